@@ -1,0 +1,112 @@
+"""Plan the build of a one-off electromechanical device before committing hours and money.
+
+A part file goes in, hours, grams, money and findings come out::
+
+    import buildplan as bp
+
+    part = bp.read_part("shell.stl")
+    estimate = bp.estimate_print(
+        part, bp.printer("large_moving_bed"), bp.feedstock("petg"), bp.recipe("everyday")
+    )
+
+Names are loaded when first used, so that importing the package costs next to nothing.
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from buildplan.build import Build, load_build
+    from buildplan.checks.fit import Fit, check_fit
+    from buildplan.errors import (
+        BuildFileError,
+        BuildplanError,
+        InputError,
+        MeshError,
+        NoPlanError,
+        TableError,
+    )
+    from buildplan.findings import Finding, Place, Spread
+    from buildplan.part import Part, read_part
+    from buildplan.plan import PartPlan, Plan, make_plan, plan_part
+    from buildplan.process.compare import compare_feedstocks
+    from buildplan.process.estimate import Prices, PrintEstimate, estimate_print
+    from buildplan.process.layers import Layers, cut_layers
+    from buildplan.process.motion import TimeEstimate, estimate_time
+    from buildplan.process.paths import Paths, plan_paths
+    from buildplan.tables import feedstock, feedstocks, printer, printers, recipe, recipes
+
+__all__ = [
+    "Build",
+    "BuildFileError",
+    "BuildplanError",
+    "Finding",
+    "Fit",
+    "InputError",
+    "Layers",
+    "MeshError",
+    "NoPlanError",
+    "Part",
+    "PartPlan",
+    "Paths",
+    "Place",
+    "Plan",
+    "Prices",
+    "PrintEstimate",
+    "Spread",
+    "TableError",
+    "TimeEstimate",
+    "check_fit",
+    "compare_feedstocks",
+    "cut_layers",
+    "estimate_print",
+    "estimate_time",
+    "feedstock",
+    "feedstocks",
+    "load_build",
+    "make_plan",
+    "plan_part",
+    "plan_paths",
+    "printer",
+    "printers",
+    "read_part",
+    "recipe",
+    "recipes",
+]
+
+_HOMES = {
+    "buildplan.build": ("Build", "load_build"),
+    "buildplan.checks.fit": ("Fit", "check_fit"),
+    "buildplan.errors": (
+        "BuildFileError",
+        "BuildplanError",
+        "InputError",
+        "MeshError",
+        "NoPlanError",
+        "TableError",
+    ),
+    "buildplan.findings": ("Finding", "Place", "Spread"),
+    "buildplan.part": ("Part", "read_part"),
+    "buildplan.plan": ("PartPlan", "Plan", "make_plan", "plan_part"),
+    "buildplan.process.compare": ("compare_feedstocks",),
+    "buildplan.process.estimate": ("Prices", "PrintEstimate", "estimate_print"),
+    "buildplan.process.layers": ("Layers", "cut_layers"),
+    "buildplan.process.motion": ("TimeEstimate", "estimate_time"),
+    "buildplan.process.paths": ("Paths", "plan_paths"),
+    "buildplan.tables": ("feedstock", "feedstocks", "printer", "printers", "recipe", "recipes"),
+}
+_HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
+
+
+def __getattr__(name: str) -> Any:
+    """Load a public name from its home on first use."""
+    if name not in _HOME_OF:
+        raise AttributeError(f"module 'buildplan' has no attribute {name!r}")
+    value = getattr(import_module(_HOME_OF[name]), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    """Public names, for completion."""
+    return list(__all__)

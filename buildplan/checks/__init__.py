@@ -1,0 +1,1 @@
+"""One file a check: a part (and its layers) in, findings out."""

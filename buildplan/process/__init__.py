@@ -1,0 +1,1 @@
+"""From a part to hours and grams: layers, paths, motion, supports, vat exposure."""
