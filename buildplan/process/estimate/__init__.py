@@ -1,0 +1,6 @@
+"""Part, printer, feedstock, recipe -> PrintEstimate: hours, feedstock, energy and money."""
+
+from buildplan.process.estimate.model import PRICE_SOURCES, Prices, PrintEstimate, RoleShare
+from buildplan.process.estimate.run import estimate_print
+
+__all__ = ["PRICE_SOURCES", "Prices", "PrintEstimate", "RoleShare", "estimate_print"]

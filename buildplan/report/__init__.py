@@ -1,0 +1,1 @@
+"""Results as tables, pictures and self-contained pages."""

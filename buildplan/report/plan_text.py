@@ -1,0 +1,110 @@
+"""The whole plan on the terminal: verdict, parts, what to do first, where the files are."""
+
+from collections.abc import Iterable
+from pathlib import Path
+
+from rich.console import Console
+from rich.text import Text
+
+from buildplan.findings import worst
+from buildplan.plan import PartPlan, Plan, chosen_option
+from buildplan.report import numbers
+from buildplan.report.terminal import WIDE, sign, table
+from buildplan.report.verdict import verdict_sentence
+
+FIRST_SHOWN = 6
+
+
+def print_plan(to: Console, plan: Plan, files: Iterable[Path] = ()) -> None:
+    """Verdict first, then a row for each part, then what to do, then the files written."""
+    head = Text.assemble((plan.name, "head"))
+    if plan.revision:
+        head.append(f" revision {plan.revision}")
+    head.append(f"   {Path(plan.file).name} {plan.sha256[:4]} {plan.sha256[4:8]}", style="quiet")
+    to.print(head)
+    to.print()
+    to.print(Text.assemble(sign(plan.verdict), "  ", (verdict_sentence(plan), "head")))
+    to.print(numbers.plain(_money_sentence(plan)))
+    to.print()
+    _print_parts(to, plan)
+    _print_first(to, plan)
+    for path in files:
+        to.print(Text(str(path), style="quiet"), soft_wrap=True)
+
+
+def _money_sentence(plan: Plan) -> str:
+    printing = numbers.money(float(plan.print_cost), plan.currency)
+    bill = numbers.money(float(plan.bill_cost), plan.currency)
+    return f"Printing takes {printing} of feedstock, energy, wear and own time; to buy: {bill}."
+
+
+def _print_parts(to: Console, plan: Plan) -> None:
+    wide = to.width >= WIDE
+    made = table(
+        ("part", "", False),
+        ("printer", "", False),
+        ("usual", "h", True),
+        ("over 1 in 10", "h", True),
+        ("mass", "g", True),
+        ("cost", plan.currency, True),
+        ("look at", "", False),
+    )
+    for item in plan.parts:
+        made.add_row(*_part_row(item, wide))
+    made.add_section()
+    made.add_row(
+        Text("all parts", style="head"),
+        "",
+        Text(_plain(plan.time_h.likely, 1), style="head"),
+        Text(_plain(plan.time_h.high, 1), style="head"),
+        Text(_plain(plan.mass_g.likely, 0), style="head"),
+        Text(_plain(float(plan.print_cost), 2), style="head"),
+        "",
+    )
+    to.print(made)
+    to.print()
+
+
+def _part_row(item: PartPlan, wide: bool) -> list[Text | str]:
+    option = chosen_option(item)
+    estimate, copies = option.estimate, item.quantity
+    label = item.name.replace("_", " ") + (f" x {copies}" if copies > 1 else "")
+    severity = worst(item.findings)
+    look = sign(severity)
+    if wide and severity is not None:
+        gravest = next(f for f in item.findings if f.severity == severity)
+        more = len(item.findings) - 1
+        look.append(f"  {gravest.what}" + (f"; {more} more" if more else ""))
+    where = option.printer.replace("_", " ") if option.fit.fits else "fits none"
+    return [
+        Text(label, style="head"),
+        where,
+        _plain(copies * estimate.time_h, 1),
+        _plain(copies * estimate.time_spread_h.high, 1),
+        _plain(copies * estimate.mass_g, 0),
+        _plain(copies * estimate.total_cost, 2),
+        look,
+    ]
+
+
+def _print_first(to: Console, plan: Plan) -> None:
+    if not plan.first:
+        return
+    to.print(Text("First", style="head"))
+    for index, sentence in enumerate(plan.first[:FIRST_SHOWN], 1):
+        grid = table_of_steps(index, sentence)
+        to.print(grid)
+    if len(plan.first) > FIRST_SHOWN:
+        to.print(Text(f"   and {len(plan.first) - FIRST_SHOWN} more in the report", style="quiet"))
+    to.print()
+
+
+def table_of_steps(index: int, sentence: str) -> object:
+    """One numbered step whose lines hang under its first word."""
+    from buildplan.report.terminal import hanging
+
+    return hanging(Text(f"{index} ", style="head"), sentence)
+
+
+def _plain(value: float, digits: int) -> str:
+    return numbers.plain(numbers.num(value, digits))

@@ -1,0 +1,140 @@
+"""The rows of the report's tables, from a plan."""
+
+from collections.abc import Callable
+from typing import Any
+
+from buildplan.findings import Finding
+from buildplan.plan import PartPlan, Plan, chosen_option
+from buildplan.report import numbers
+
+TODO_SHOWN = 8
+
+
+def words(name: str) -> str:
+    """A name as a person writes it."""
+    return name.replace("_", " ")
+
+
+def todo_steps(plan: Plan) -> list[dict[str, Any]]:
+    """What to do first, with the finding that asks for it."""
+    by_remedy: dict[str, tuple[PartPlan, Finding]] = {}
+    for item in plan.parts:
+        for finding in item.findings:
+            by_remedy.setdefault(f"{item.name}: {finding.remedy}", (item, finding))
+    steps: list[dict[str, Any]] = []
+    for sentence in plan.first[:TODO_SHOWN]:
+        if sentence in by_remedy:
+            item, finding = by_remedy[sentence]
+            steps.append(
+                {
+                    "do": finding.remedy,
+                    "why": f"{finding.what}; {finding.required}",
+                    "where": words(item.name),
+                    "severity": finding.severity,
+                }
+            )
+        else:
+            steps.append(
+                {
+                    "do": sentence,
+                    "why": "the longest wait on the bill",
+                    "where": "sets the earliest finish",
+                    "severity": "note",
+                }
+            )
+    return steps
+
+
+def hours_rows(plan: Plan, bar: Callable[[float, float, int], Any]) -> list[dict[str, Any]]:
+    """One row a part, the longest first."""
+    scale_h = max(item.quantity * chosen_option(item).estimate.time_h for item in plan.parts)
+    rows = []
+    for item in sorted(plan.parts, key=lambda p: -p.quantity * chosen_option(p).estimate.time_h):
+        option, copies = chosen_option(item), item.quantity
+        estimate = option.estimate
+        most = max(estimate.by_role, key=lambda share: share.time_h)
+        rows.append(
+            {
+                "name": words(item.name),
+                "copies": f" × {copies}" if copies > 1 else "",
+                "printer": words(option.printer) if option.fit.fits else "fits none",
+                "usual": numbers.num(copies * estimate.time_h, 1),
+                "high": numbers.num(copies * estimate.time_spread_h.high, 1),
+                "bar": bar(copies * estimate.time_h, scale_h, 200),
+                "layers": numbers.num(estimate.layers, 0),
+                "most": f"{words(most.role)}, "
+                f"{numbers.num(100 * most.time_h / max(estimate.time_h, 1e-9), 0)} %",
+                "support": numbers.num(copies * estimate.support_time_h, 1),
+            }
+        )
+    return rows
+
+
+def material_rows(item: PartPlan) -> list[dict[str, Any]]:
+    """Every feedstock for one part, the chosen one marked."""
+    rows = []
+    for row in item.comparison:
+        runs = row.runs
+        rows.append(
+            {
+                "name": row.name,
+                "pick": row.feedstock == item.feedstock.key,
+                "hours": numbers.num(row.time_h, 1) if runs else "",
+                "mass": numbers.num(row.mass_g, 0) if runs else "",
+                "cost": numbers.num(row.total_cost, 2) if runs else "",
+                "holds": numbers.num(row.service_c, 0),
+                "good": row.good_for if runs else f"not on this printer: {row.reason}",
+                "bad": row.bad_for if runs else "",
+                "care": f"{row.moisture} {row.hazards}",
+            }
+        )
+    return rows
+
+
+def bill_rows(plan: Plan) -> list[dict[str, Any]]:
+    """Bill lines as text; feedstock first."""
+    return [
+        {
+            "item": line.wanted.item,
+            "need": f"{_short(float(line.wanted.need))} {line.wanted.unit}",
+            "packs": f"{line.packs} of {_short(float(line.wanted.pack))}",
+            "spare": _short(float(line.spare)),
+            "cost": numbers.num(float(line.cost), 2),
+            "lead": numbers.num(line.wanted.lead_d, 0) if line.wanted.lead_d else "at hand",
+            "supplier": line.wanted.supplier,
+            "used_in": words(line.wanted.used_in),
+        }
+        for line in plan.bill
+    ]
+
+
+def trust_rows(plan: Plan) -> list[dict[str, str]]:
+    """How far each kind of number can be trusted, and what would narrow it."""
+    time, mass = plan.time_h, plan.mass_g
+    return [
+        {
+            "name": "hours, all parts",
+            "likely": numbers.num(time.likely, 1, "h"),
+            "between": f"{numbers.num(time.low, 1)} and {numbers.num(time.high, 1, 'h')}",
+            "rests": "every move of every layer; speeds and accelerations of the printer's class",
+            "narrows": "the hours of five prints from your own printers",
+        },
+        {
+            "name": "feedstock, all parts",
+            "likely": numbers.num(mass.likely, 0, "g"),
+            "between": f"{numbers.num(mass.low, 0)} and {numbers.num(mass.high, 0, 'g')}",
+            "rests": "the volume of every bead; strand diameter and density from tables",
+            "narrows": "weighing one printed part; a caliper on the strand",
+        },
+        {
+            "name": "fit",
+            "likely": "exact",
+            "between": "as measured from the mesh",
+            "rests": "a yes carries a turning that was checked again; a no is a search, no proof",
+            "narrows": "measuring the build volume of your printer",
+        },
+    ]
+
+
+def _short(value: float) -> str:
+    return numbers.num(value, 0 if abs(value - round(value)) < 0.05 else 1)

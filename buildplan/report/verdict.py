@@ -1,0 +1,29 @@
+"""The verdict in words: the same sentence on the terminal and at the head of the report."""
+
+from buildplan.findings import Severity
+from buildplan.plan import PartPlan, Plan, chosen_option
+from buildplan.report import numbers
+
+
+def count_of(plan: Plan, severity: Severity) -> int:
+    """How many findings of a severity the plan lists."""
+    return sum(1 for item in plan.parts for f in item.findings if f.severity == severity)
+
+
+def longest_print(plan: Plan) -> PartPlan:
+    """The part with the longest single print."""
+    return max(plan.parts, key=lambda item: chosen_option(item).estimate.time_h)
+
+
+def verdict_sentence(plan: Plan) -> str:
+    """One sentence: what stands in the way, or that nothing does, and the longest print."""
+    longest = longest_print(plan)
+    name = longest.name.replace("_", " ")
+    time = numbers.plain(numbers.hours(chosen_option(longest).estimate.time_h))
+    stops, cautions = count_of(plan, "stop"), count_of(plan, "caution")
+    if stops:
+        return f"Not yet: clear {numbers.count(stops, 'stop')} before the {time} of the {name}."
+    if cautions:
+        looks = numbers.count(cautions, "caution")
+        return f"Look at {looks} before the {time} of the {name}."
+    return f"Nothing stands in the way; the longest print is the {name}, {time}."

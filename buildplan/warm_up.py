@@ -1,0 +1,87 @@
+"""Compiling the kernels ahead of the first real run, and knowing whether that is still to do."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from functools import partial
+from importlib import import_module
+from pathlib import Path
+from pkgutil import iter_modules
+from typing import Any, get_args
+
+from buildplan.tables.recipe import ExtrusionRecipe, InfillStyle
+
+Progress = Callable[[int, int, str], None]
+"""Called with (steps done, steps in all, name of the next step)."""
+
+
+def cold_kernels() -> int:
+    """How many compiled functions have no entry in the cache on disk yet.
+
+    A kernel whose source changed since counts as warm until it runs; this is for a message only.
+    """
+    import buildplan.kernels
+
+    for module in iter_modules(buildplan.kernels.__path__):
+        import_module(f"buildplan.kernels.{module.name}")
+    from buildplan.kernels.jit import KERNELS
+
+    return sum(1 for kernel in KERNELS if not _is_cached(kernel))
+
+
+def warm_up(progress: Progress | None = None) -> int:
+    """Run the main job on two small demo parts so that every kernel is compiled; steps run."""
+    steps = _steps()
+    for done, (name, step) in enumerate(steps):
+        if progress is not None:
+            progress(done, len(steps), name)
+        step()
+    if progress is not None:
+        progress(len(steps), len(steps), "done")
+    return len(steps)
+
+
+def _steps() -> list[tuple[str, Callable[[], Any]]]:
+    """The main job on three small parts, one step for each group of kernels."""
+    import buildplan as bp
+    from buildplan.demo import demo_folder
+    from buildplan.report.picture import draw_part
+
+    folder = demo_folder()
+    printer, feedstock = bp.printer("small_moving_bed"), bp.feedstock("pla")
+    everyday = bp.recipe("everyday")
+    assert isinstance(everyday, ExtrusionRecipe)
+    arm = bp.read_part(folder / "servo_arm.stl")
+    ring = bp.read_part(folder / "camera_ring.3mf")
+
+    def print_hours(style: InfillStyle) -> Any:
+        dense = style == "concentric"
+        recipe = replace(
+            everyday, infill_style=style, supports=True, slit_fill="dense" if dense else "sparse"
+        )
+        return bp.estimate_print(arm, printer, feedstock, recipe)
+
+    def vat_hours() -> Any:
+        return bp.estimate_print(
+            ring,
+            bp.printer("small_vat"),
+            bp.feedstock("standard_photopolymer"),
+            bp.recipe("everyday", process="vat"),
+        )
+
+    styles: tuple[InfillStyle, ...] = get_args(InfillStyle)
+    return [
+        ("text meshes", lambda: bp.read_part(folder / "push_rod.obj")),
+        ("fit", lambda: bp.check_fit(arm, printer)),
+        ("picture", lambda: draw_part(arm, width_px=64, height_px=48)),
+        ("vat", vat_hours),
+        *((f"hours, {style}", partial(print_hours, style)) for style in styles),
+    ]
+
+
+def _is_cached(kernel: Any) -> bool:
+    folder = kernel.stats.cache_path
+    if not folder:
+        return False
+    function = kernel.py_func
+    stem = f"{function.__module__.rsplit('.', 1)[-1]}.{function.__qualname__}-"
+    return any(Path(folder).glob(f"{stem}*.nbi"))
