@@ -5,7 +5,7 @@ is a stop. Every output file is written whole or not at all.
 """
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Annotated, Any, NoReturn
@@ -52,7 +52,7 @@ def plan(
     from buildplan.report.terminal import console
 
     loaded = load_build(build_file)
-    compared = [row for row in _feedstocks(materials) if row]
+    compared = _feedstocks(materials, loaded.tables["feedstock"].rows)
     with _announced(quiet=json), _bar(len(loaded.parts), "parts", quiet=json) as moved:
         made = make_plan(loaded, workers=workers, materials=compared, progress=moved)
     folder = out if out is not None else build_file.parent / "out"
@@ -100,7 +100,9 @@ def part(  # noqa: PLR0913 - each argument is one option of the command line
     machines = _printers(printer, material.process)
     with _announced(quiet=json):
         solid = read_part(file, unit=unit, fill_holes_mm=fill_holes)
-        made = bp.plan_part(solid, machines, material, chosen, materials=_feedstocks(materials))
+        made = bp.plan_part(
+            solid, machines, material, chosen, materials=_feedstocks(materials, bp.feedstocks())
+        )
     if json:
         sys.stdout.write(as_json.dump(as_json.part_object(made)))
     else:
@@ -205,12 +207,14 @@ def _printers(text: str, process: str) -> list[Any]:
     return [row for row in bp.printers().values() if row.process == process]
 
 
-def _feedstocks(text: str) -> list[Any]:
+def _feedstocks(text: str, rows: Mapping[str, Any]) -> list[Any]:
+    """The rows named, "all" of them, or none for an empty text; the build's own rows count."""
     import buildplan as bp
+    from buildplan.tables.rows import find_row
 
     if text.strip().lower() == "all":
-        return list(bp.feedstocks().values())
-    return [bp.feedstock(name) for name in _names(text)]
+        return list(rows.values())
+    return [find_row(rows, name) or bp.feedstock(name) for name in _names(text)]
 
 
 @contextmanager

@@ -211,25 +211,34 @@ def _plan_request(
 
 
 def _choose(options: tuple[PrinterOption, ...]) -> int:
-    """The cheapest that fits; where none does, the one that lacks least."""
-    fitting = [i for i, option in enumerate(options) if option.fit.fits]
-    if fitting:
-        return min(fitting, key=lambda i: (options[i].estimate.total_cost, i))
-    return min(range(len(options)), key=lambda i: (options[i].fit.excess_mm, i))
+    """The cheapest that fits without laying the part over; else that fits at all; else the nearest.
+
+    Hours, supports and strength are estimated as the part is placed, so a printer that takes it
+    only when it is laid over counts after every printer that does not ask for that.
+    """
+
+    def rank(index: int) -> tuple[int, float, int]:
+        fit, estimate = options[index].fit, options[index].estimate
+        if not fit.fits:
+            return 2, fit.excess_mm, index
+        return (1 if fit.how == "any rotation" else 0), estimate.total_cost, index
+
+    return min(range(len(options)), key=rank)
 
 
 def _reason(options: tuple[PrinterOption, ...], chosen: int) -> str:
     best = options[chosen]
     if not best.fit.fits:
         return f"fits none of the printers; {best.fit.excess_mm:.0f} mm too long on this one"
-    others = [option for option in options if option is not best]
-    if not others:
+    if len(options) == 1:
         return "the only printer asked"
-    fitting = [option for option in others if option.fit.fits]
-    if not fitting:
-        return "the only printer it fits"
-    dearer = min(option.estimate.total_cost for option in fitting) - best.estimate.total_cost
-    return f"the cheapest of {len(fitting) + 1} that fit, by {dearer:.2f}"
+    if best.fit.how == "any rotation":
+        return "fits no printer unless it is laid over"
+    as_good = [o for o in options if o.fit.fits and o.fit.how != "any rotation" and o is not best]
+    if not as_good:
+        return "the only printer it fits as it is placed"
+    dearer = min(option.estimate.total_cost for option in as_good) - best.estimate.total_cost
+    return f"the cheapest of {len(as_good) + 1} that fit, by {dearer:.2f}"
 
 
 def _distinct(findings: Iterable[Finding]) -> tuple[Finding, ...]:
@@ -314,15 +323,21 @@ def _bought_lines(items: tuple[BoughtItem, ...]) -> Iterable[BillLine]:
         )
 
 
+def task_of(item: PartPlan, finding: Finding) -> str:
+    """What a finding asks for, with the part it is about: one line of "what to do first"."""
+    return f"{item.name.replace('_', ' ')}: {finding.remedy}"
+
+
 def _first(planned: tuple[PartPlan, ...], bill: tuple[BillLine, ...]) -> tuple[str, ...]:
     """Stops, then the order with the longest wait, then cautions: one sentence each."""
     by_severity: dict[str, list[str]] = {"stop": [], "caution": [], "note": []}
     for item in planned:
         for finding in item.findings:
-            by_severity[finding.severity].append(f"{item.name}: {finding.remedy}")
+            by_severity[finding.severity].append(task_of(item, finding))
     waits = [line for line in bill if line.wanted.lead_d > 0]
     orders: list[str] = []
     if waits:
         slowest = max(waits, key=lambda line: line.wanted.lead_d)
-        orders.append(f"Order {slowest.wanted.item}: {slowest.wanted.lead_d:.0f} days to the door.")
+        days = f"{slowest.wanted.lead_d:.0f} days to the door"
+        orders.append(f"Order the {slowest.wanted.item} today: {days}, the longest wait.")
     return tuple(dict.fromkeys((*by_severity["stop"], *orders, *by_severity["caution"])))

@@ -349,8 +349,8 @@ def _stop(
         check="fit",
         severity="stop",
         what=(
-            f"{part.name} does not fit {printer.name} in any rotation that was tried; the best one "
-            f"still overhangs by {best.excess_mm:.1f} mm"
+            f"does not fit {printer.name} in any rotation that was tried; the best one still "
+            f"overhangs by {best.excess_mm:.1f} mm"
         ),
         where=Place(text=f"{part.name} on {printer.name}"),
         measured=f"{measured} as placed, {best.excess_mm:.1f} mm too much at best",
@@ -366,11 +366,11 @@ def _stop(
 def _note(part: Part, printer: Printer, room: _Room, placing: _Placing, how: How) -> Finding:
     if how == "turned about z":
         angle = math.degrees(math.atan2(placing.turn[1, 0], placing.turn[0, 0])) % 180.0
-        what = f"{part.name} fits {printer.name} only when turned by {angle:.1f} degrees about z"
+        what = f"fits {printer.name} only when turned by {angle:.1f} degrees about z"
         remedy = "Turn it on the platform; layers, hours and mass stay as they are."
     else:
         lean = math.degrees(math.acos(min(1.0, abs(float(placing.turn[2, 2])))))
-        what = f"{part.name} fits {printer.name} only when laid over by {lean:.1f} degrees"
+        what = f"fits {printer.name} only when laid over by {lean:.1f} degrees"
         remedy = (
             "Lay it over with the matrix given, and estimate it anew: the layers run another way "
             "then, which changes supports, hours, surface and the direction in which it is weak."

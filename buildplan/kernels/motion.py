@@ -88,7 +88,7 @@ def take_corners(
         corner = arc[i] * radius
         binds = corner < square[i]
         square[i] = (corner if binds else square[i]) * go[i]
-        arc[i] = reach if binds and w * CURVE_SINE_SQUARE >= 1.0 else 0.0
+        arc[i] = reach * go[i] if binds and w * CURVE_SINE_SQUARE >= 1.0 else 0.0
 
 
 @kernel

@@ -14,6 +14,7 @@ from buildplan.report.cautions import cautions_for
 from buildplan.report.picture import draw_part
 from buildplan.report.sections import (
     bill_rows,
+    capital,
     hours_rows,
     material_rows,
     todo_steps,
@@ -87,6 +88,7 @@ def _context(plan: Plan, progress: Progress | None, css: str) -> dict[str, Any]:
         "materials_heading": _materials_heading(longest),
         "materials_sub": f"One {words(longest.name)}, {words(chosen_option(longest).printer)}.",
         "bill": bill,
+        "suppliers": any(row["supplier"] for row in bill),
         "bill_heading": _bill_heading(plan),
         "bill_total": numbers.num(float(plan.bill_cost), 2),
         "trust": trust_rows(plan),
@@ -135,7 +137,7 @@ def _large(plan: Plan, item: PartPlan) -> dict[str, Any]:
         "pins": pins,
         "facts": [
             {"value": numbers.num(estimate.time_h, 1), "unit": "h"},
-            {"value": numbers.num(estimate.mass_g, 0), "unit": f"g {item.feedstock.name}"},
+            {"value": numbers.num(estimate.mass_g, 0), "unit": f"g {item.feedstock.key}"},
             {"value": numbers.num(estimate.total_cost, 2), "unit": plan.currency},
         ],
         "note": f"{numbers.size(item.part.size_mm)}, recipe {item.recipe.name}, mesh {grade}; "
@@ -144,7 +146,7 @@ def _large(plan: Plan, item: PartPlan) -> dict[str, Any]:
             {
                 "n": number,
                 "severity": f.severity,
-                "what": f.what,
+                "what": capital(f.what),
                 "why": _why(f),
                 "remedy": f.remedy,
             }
@@ -168,7 +170,7 @@ def _small(plan: Plan, item: PartPlan, scale_h: float) -> dict[str, Any]:
         ],
         "bar": _bar(copies * option.estimate.time_h, scale_h, 110),
         "where": words(option.printer),
-        "findings": [{"severity": f.severity, "what": f.what} for f in item.findings],
+        "findings": [{"severity": f.severity, "what": capital(f.what)} for f in item.findings],
     }
 
 
@@ -191,7 +193,7 @@ def _middle(box_mm: tuple[float, ...]) -> tuple[float, ...]:
 
 
 def _why(finding: Finding) -> str:
-    place = f"{finding.where.text}: " if finding.where.text else ""
+    place = f"{capital(finding.where.text)}: " if finding.where.text else ""
     return f"{place}{finding.measured}; {finding.required} ({finding.source})."
 
 
@@ -247,7 +249,11 @@ def _keys(plan: Plan) -> list[dict[str, str]]:
 
 def _todo_heading(plan: Plan) -> str:
     steps = len(plan.first)
-    return "One thing to do before the long print" if steps == 1 else f"{steps} things to do first"
+    return (
+        "One thing to do before the long print"
+        if steps == 1
+        else f"{steps} things to do before the long print"
+    )
 
 
 def _parts_heading(plan: Plan) -> str:
@@ -279,8 +285,8 @@ def _materials_heading(item: PartPlan) -> str:
     cheapest = min(able, key=lambda row: row.total_cost)
     hottest = max(able, key=lambda row: row.service_c)
     return (
-        f"{cheapest.name} is the cheapest for the {words(item.name)}; {hottest.name} stands the "
-        f"most heat, {numbers.num(hottest.service_c, 0)} °C"
+        f"{words(cheapest.feedstock)} is the cheapest for the {words(item.name)}; "
+        f"{words(hottest.feedstock)} stands the most heat, {numbers.num(hottest.service_c, 0)} °C"
     )
 
 

@@ -44,7 +44,7 @@ def _print_parts(to: Console, plan: Plan) -> None:
         ("part", "", False),
         ("printer", "", False),
         ("usual", "h", True),
-        ("over 1 in 10", "h", True),
+        ("1 in 10 over", "h", True),
         ("mass", "g", True),
         ("cost", plan.currency, True),
         ("look at", "", False),

@@ -3,8 +3,9 @@
 from collections.abc import Callable
 from typing import Any
 
+from buildplan.bill import BillLine
 from buildplan.findings import Finding
-from buildplan.plan import PartPlan, Plan, chosen_option
+from buildplan.plan import PartPlan, Plan, chosen_option, task_of
 from buildplan.report import numbers
 
 TODO_SHOWN = 8
@@ -15,12 +16,17 @@ def words(name: str) -> str:
     return name.replace("_", " ")
 
 
+def capital(text: str) -> str:
+    """A text that begins a sentence."""
+    return text[:1].upper() + text[1:]
+
+
 def todo_steps(plan: Plan) -> list[dict[str, Any]]:
     """What to do first, with the finding that asks for it."""
     by_remedy: dict[str, tuple[PartPlan, Finding]] = {}
     for item in plan.parts:
         for finding in item.findings:
-            by_remedy.setdefault(f"{item.name}: {finding.remedy}", (item, finding))
+            by_remedy.setdefault(task_of(item, finding), (item, finding))
     steps: list[dict[str, Any]] = []
     for sentence in plan.first[:TODO_SHOWN]:
         if sentence in by_remedy:
@@ -28,7 +34,7 @@ def todo_steps(plan: Plan) -> list[dict[str, Any]]:
             steps.append(
                 {
                     "do": finding.remedy,
-                    "why": f"{finding.what}; {finding.required}",
+                    "why": f"{capital(finding.what)}: {finding.measured}; {finding.required}.",
                     "where": words(item.name),
                     "severity": finding.severity,
                 }
@@ -37,7 +43,7 @@ def todo_steps(plan: Plan) -> list[dict[str, Any]]:
             steps.append(
                 {
                     "do": sentence,
-                    "why": "the longest wait on the bill",
+                    "why": "Everything else can be printed and built while it is in the post.",
                     "where": "sets the earliest finish",
                     "severity": "note",
                 }
@@ -85,7 +91,7 @@ def material_rows(item: PartPlan) -> list[dict[str, Any]]:
                 "holds": numbers.num(row.service_c, 0),
                 "good": row.good_for if runs else f"not on this printer: {row.reason}",
                 "bad": row.bad_for if runs else "",
-                "care": f"{row.moisture} {row.hazards}",
+                "care": f"{capital(row.moisture)}. {capital(row.hazards)}.",
             }
         )
     return rows
@@ -96,7 +102,7 @@ def bill_rows(plan: Plan) -> list[dict[str, Any]]:
     return [
         {
             "item": line.wanted.item,
-            "need": f"{_short(float(line.wanted.need))} {line.wanted.unit}",
+            "need": f"{_short(float(line.wanted.need))} {_unit(line)}",
             "packs": f"{line.packs} of {_short(float(line.wanted.pack))}",
             "spare": _short(float(line.spare)),
             "cost": numbers.num(float(line.cost), 2),
@@ -134,6 +140,10 @@ def trust_rows(plan: Plan) -> list[dict[str, str]]:
             "narrows": "measuring the build volume of your printer",
         },
     ]
+
+
+def _unit(line: BillLine) -> str:
+    return "pieces" if line.wanted.unit == "piece" and line.wanted.need != 1 else line.wanted.unit
 
 
 def _short(value: float) -> str:

@@ -75,13 +75,13 @@ def finding_block(finding: Finding) -> Table:
     """A finding: what, then measured against required and where, then what to do."""
     shape, style = _SIGNS[finding.severity]
     body = Text()
-    body.append(_sentence(finding.what), style="head")
+    body.append(_sentence(_capital(finding.what)), style="head")
     body.append(
         f"\n{_capital(finding.where.text)}: {finding.measured}; {finding.required}."
         if finding.where.text
         else f"\n{_capital(finding.measured)}; {finding.required}."
     )
-    body.append(f"\nDo: {_sentence(finding.remedy)}")
+    body.append(f"\nDo: {_sentence(_capital(finding.remedy))}")
     return hanging(Text.assemble((shape, style), f" {finding.severity:<8}"), body)
 
 

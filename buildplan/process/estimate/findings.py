@@ -230,7 +230,7 @@ def find_waiting(times: TimeEstimate) -> Iterator[Finding]:
     yield Finding(
         check="least layer time",
         severity="note",
-        what=f"{layers} layers are slowed so that they can set, {slowed_h:.1f} h in all",
+        what=f"{layers} layers are slowed so that they can set, {60.0 * slowed_h:.0f} min in all",
         where=EVERYWHERE,
         measured=f"{100.0 * slowed_h / times.time_h:.0f} % of the hours",
         required=f"at most {100.0 * SLOWED_SHARE:.0f} %",

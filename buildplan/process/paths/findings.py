@@ -5,6 +5,7 @@ import numpy as np
 from buildplan.findings import Finding, Place
 from buildplan.process.fill.solid import layer_sums
 from buildplan.process.layers import Layers
+from buildplan.process.walls.advice import WallAdvice, wall_advice
 from buildplan.process.walls.model import Walls
 from buildplan.tables.recipe import ExtrusionRecipe
 
@@ -16,6 +17,12 @@ SLIT_NOTE_SHARE = 0.02
 
 SLIT_CAUTION_SHARE = 0.10
 """Share of the part's volume in slits that is worth a look first (ours)."""
+
+SLIT_CAUTION_CM3 = 5.0
+"""Slits of less volume than this are worth no more than a note: little is to be saved (ours)."""
+
+THIN_CAUTION_SHARE = 0.05
+"""Thin places in a smaller share of the layers are edges and tips: worth a note only (ours)."""
 
 
 def island_place(layers: Layers, island: int, text: str) -> Place:
@@ -48,18 +55,16 @@ def _find_thin(layers: Layers, recipe: ExtrusionRecipe, walls: Walls) -> Finding
     least = float(walls.thin_mm[island])
     layer_of = np.repeat(np.arange(len(layers.z_mm)), np.diff(layers.layer_off))
     count = len(np.unique(layer_of[thin]))
-    grave = least < THINNEST_BEADS * recipe.bead_mm
+    layers_in_all = len(layers.z_mm)
+    grave = least < THINNEST_BEADS * recipe.bead_mm and count >= THIN_CAUTION_SHARE * layers_in_all
     return Finding(
         check="thin wall",
         severity="caution" if grave else "note",
-        what=(
-            f"a feature only {least:.2f} mm thick is laid as one bead narrower than "
-            f"{recipe.bead_mm:g} mm ({count} of {len(layers.z_mm)} layers have such places)"
-        ),
+        what=f"edges and walls thinner than one bead in {count} of {layers_in_all} layers",
         where=island_place(layers, island, "thinnest in "),
         measured=f"{least:.2f} mm",
-        required=f"at least {recipe.bead_mm:g} mm",
-        remedy=f"make it at least {recipe.bead_mm:g} mm thick, or choose a finer bead",
+        required=f"at least {recipe.bead_mm:g} mm, one bead",
+        remedy=f"Make them at least {recipe.bead_mm:g} mm thick, or choose a finer bead.",
         source="one bead is the thinnest wall; common practice, no source",
     )
 
@@ -70,24 +75,40 @@ def _find_slits(layers: Layers, recipe: ExtrusionRecipe, walls: Walls) -> Findin
     share = float(volume.sum()) / solid if solid > 0.0 else 0.0
     if share < SLIT_NOTE_SHARE:
         return None
-    island = int(np.argmax(walls.slit_mm2))
-    beads = 2 * recipe.wall_beads
+    advice = wall_advice(walls, layers, recipe, most=1)
     slit_cm3 = float(volume.sum()) / 1000.0
-    filled = 1.0 if recipe.slit_fill == "dense" else recipe.infill_frac
+    large = share > SLIT_CAUTION_SHARE and slit_cm3 > SLIT_CAUTION_CM3
+    bead = f"{recipe.bead_mm:g} mm"
     return Finding(
         check="slit",
-        severity="caution" if share > SLIT_CAUTION_SHARE else "note",
+        severity="caution" if large else "note",
         what=(
-            f"{100 * share:.0f} % of the part lies in slits between wall beads that no whole "
-            f"number of {recipe.bead_mm:g} mm beads fills; they get {recipe.slit_fill} fill"
+            f"a wall of {advice[0].wall_mm:g} mm is not a whole number of beads"
+            if advice
+            else "walls are not a whole number of beads"
         ),
-        where=island_place(layers, island, "widest in "),
-        measured=f"{slit_cm3:.1f} cm3 in slits",
-        required=f"at most {100 * SLIT_NOTE_SHARE:g} % of the part",
-        remedy=(
-            f"a wall of {beads} whole beads ({beads * recipe.bead_mm:g} mm) leaves no slit and "
-            f"saves up to {filled * slit_cm3:.1f} cm3 of fill and its short moves; "
-            f"{beads + 1} beads ({(beads + 1) * recipe.bead_mm:g} mm) make a solid wall"
-        ),
+        where=island_place(layers, int(np.argmax(walls.slit_mm2)), "widest in "),
+        measured=_measured(advice, share, recipe),
+        required=f"whole beads of {bead} across",
+        remedy=_remedy(advice, slit_cm3, recipe),
         source="whole beads across a wall; ours",
+    )
+
+
+def _measured(advice: tuple[WallAdvice, ...], share: float, recipe: ExtrusionRecipe) -> str:
+    lies = f"{100 * share:.0f} % of the part lies in slits with {recipe.slit_fill} fill"
+    return f"a slit of {advice[0].slit_mm:.2f} mm is left; {lies}" if advice else lies
+
+
+def _remedy(advice: tuple[WallAdvice, ...], slit_cm3: float, recipe: ExtrusionRecipe) -> str:
+    filled = (1.0 if recipe.slit_fill == "dense" else recipe.infill_frac) * slit_cm3
+    saves = f"saves the {filled:.1f} cm³ of fill in it and its many short moves"
+    beads = 2 * recipe.wall_beads
+    plain = f"Make it {beads * recipe.bead_mm:g} mm, {beads} beads of {recipe.bead_mm:g} mm"
+    if not advice or advice[0].whole_beads == beads:
+        return f"{plain}: that {saves}."
+    best = advice[0]
+    return (
+        f"{plain}: that {saves}. Or make it {best.better_mm:g} mm, {best.whole_beads} beads, and "
+        f"lay {best.beads_needed} wall beads: solid and without short moves."
     )

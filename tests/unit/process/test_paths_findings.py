@@ -8,6 +8,7 @@ from fill_samples import layers_of, make_recipe, walls_of
 
 from buildplan.process.paths import plan_paths
 from buildplan.process.paths.findings import find_thin_and_slits
+from buildplan.process.walls import plan_walls
 
 
 def sample(**changes):
@@ -39,11 +40,16 @@ def test_a_thin_wall_is_placed_in_the_coordinates_of_the_part():
     assert "layer 4" in finding.where.text
 
 
-def test_a_wall_much_thinner_than_a_bead_is_a_caution():
+def test_walls_much_thinner_than_a_bead_are_a_caution_when_they_are_more_than_tips():
     layers, recipe, walls = sample()
     walls = replace(walls, thin_mm=islands(layers, 0.2, [1]))
     (finding,) = find_thin_and_slits(layers, recipe, walls)
     assert finding.severity == "caution"
+    sections = [shapely.box(0, 0, 30, 20)] * 40
+    tall = layers_of(sections)
+    tips = replace(walls_of(tall, recipe), thin_mm=islands(tall, 0.2, [39]))
+    (finding,) = find_thin_and_slits(tall, recipe, tips)
+    assert (finding.severity, finding.measured) == ("note", "0.20 mm")
 
 
 def test_slits_say_how_many_whole_beads_would_save_what():
@@ -51,12 +57,20 @@ def test_slits_say_how_many_whole_beads_would_save_what():
     some = replace(walls, slit_mm2=islands(layers, 25.0, slice(0, None, 2)))
     (finding,) = find_thin_and_slits(layers, recipe, some)
     assert (finding.check, finding.severity) == ("slit", "note")
-    assert "4 whole beads (1.8 mm)" in finding.remedy
-    many = replace(walls, slit_mm2=islands(layers, 90.0, slice(0, None, 2)))
-    (finding,) = find_thin_and_slits(layers, recipe, many)
-    assert finding.severity == "caution"
+    assert "1.8 mm, 4 beads of 0.45 mm" in finding.remedy
     few = replace(walls, slit_mm2=islands(layers, 5.0, slice(0, None, 2)))
     assert find_thin_and_slits(layers, recipe, few) == ()
+
+
+def test_a_real_wall_of_three_millimetres_is_named_with_its_slit_and_whole_beads():
+    tub = shapely.Point(0, 0).buffer(70, quad_segs=64)
+    layers = layers_of([tub.difference(tub.buffer(-3.0))] * 60)
+    recipe = make_recipe()
+    (finding,) = find_thin_and_slits(layers, recipe, plan_walls(layers, recipe))
+    assert finding.what == "a wall of 3 mm is not a whole number of beads"
+    assert finding.measured.startswith("a slit of 1.20 mm is left")
+    assert "2.7 mm, 6 beads, and lay 3 wall beads" in finding.remedy
+    assert finding.severity == "caution"
 
 
 def test_dense_slits_would_save_all_of_their_volume():
@@ -66,5 +80,5 @@ def test_dense_slits_would_save_all_of_their_volume():
         find_thin_and_slits(layers, replace(recipe, slit_fill=kind), walls)[0].remedy
         for kind in ("sparse", "dense")
     )
-    assert "saves up to 0.0 cm3" in sparse
-    assert "saves up to 0.2 cm3" in dense
+    assert "saves the 0.0 cm³" in sparse
+    assert "saves the 0.2 cm³" in dense
