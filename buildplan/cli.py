@@ -10,10 +10,12 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Annotated, Any, NoReturn
 
-import click
 import typer
 
 from buildplan.errors import BuildplanError
+
+# the common base of every fault in the words of a command, wherever typer keeps it
+USAGE_FAULTS = typer.BadParameter.__mro__[2]
 
 app = typer.Typer(
     add_completion=False,
@@ -161,9 +163,9 @@ def main() -> NoReturn:
         code = app(standalone_mode=False)
     except BuildplanError as error:
         _refuse(str(error))
-    except click.exceptions.Abort:
+    except typer.Abort:
         _refuse("stopped; nothing half-written is left", code=130)
-    except click.ClickException as error:
+    except USAGE_FAULTS as error:
         _refuse(_one_line(error))
     except OSError as error:
         _refuse(f"{error.filename or 'file'}: {error.strerror}")
@@ -172,10 +174,11 @@ def main() -> NoReturn:
     raise SystemExit(code or 0)
 
 
-def _one_line(error: click.ClickException) -> str:
-    command = error.ctx.command_path if isinstance(error, click.UsageError) and error.ctx else ""
-    hint = f" See {command} --help." if command else ""
-    return error.format_message().replace("\n", " ") + hint
+def _one_line(error: Exception) -> str:
+    message = getattr(error, "format_message", error.__str__)()
+    context = getattr(error, "ctx", None)
+    hint = f" See {context.command_path} --help." if context is not None else ""
+    return f"{message.replace(chr(10), ' ')}{hint}"
 
 
 def _refuse(message: str, code: int = 2) -> NoReturn:

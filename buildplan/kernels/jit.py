@@ -8,7 +8,7 @@ import numba
 Function = TypeVar("Function", bound=Callable[..., Any])
 
 KERNELS: list[Any] = []
-"""Every compiled function made by this module's decorators, in the order of import."""
+"""Every compiled function with a cache entry of its own, in the order of import."""
 
 
 def _compile(function: Function, **options: Any) -> Function:
@@ -17,7 +17,8 @@ def _compile(function: Function, **options: Any) -> Function:
     except RuntimeError:
         # no folder for the cache can be written: compile anew in each process instead
         compiled = numba.njit(nogil=True, **options)(function)
-    KERNELS.append(compiled)
+    if "inline" not in options:
+        KERNELS.append(compiled)
     return compiled  # type: ignore[no-any-return]
 
 

@@ -85,7 +85,12 @@ def _print_roles(to: Console, planned: PartPlan) -> None:
     energy = numbers.num(estimate.energy_kwh, 2, "kWh")
     own = numbers.hours(estimate.own_time_h)
     to.print(
-        Text(numbers.plain(f"{estimate.layers} layers, {energy}, {own} of your own"), style="quiet")
+        Text(
+            numbers.plain(
+                f"{numbers.count(estimate.layers, 'layer')}, {energy}, {own} of your own"
+            ),
+            style="quiet",
+        )
     )
     to.print()
 
@@ -126,7 +131,7 @@ def _fit_words(how: str) -> str:
 
 
 def _words(name: str) -> str:
-    return name.replace("_", " ")
+    return {"floor_roof": "floor and roof"}.get(name, name.replace("_", " "))
 
 
 def part_severity(planned: PartPlan) -> Text:

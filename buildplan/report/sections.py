@@ -13,7 +13,7 @@ TODO_SHOWN = 8
 
 def words(name: str) -> str:
     """A name as a person writes it."""
-    return name.replace("_", " ")
+    return {"floor_roof": "floor and roof"}.get(name, name.replace("_", " "))
 
 
 def capital(text: str) -> str:

@@ -102,7 +102,8 @@ def _measured(advice: tuple[WallAdvice, ...], share: float, recipe: ExtrusionRec
 
 def _remedy(advice: tuple[WallAdvice, ...], slit_cm3: float, recipe: ExtrusionRecipe) -> str:
     filled = (1.0 if recipe.slit_fill == "dense" else recipe.infill_frac) * slit_cm3
-    saves = f"saves the {filled:.1f} cm³ of fill in it and its many short moves"
+    fill = f"the {filled:.1f} cm³ of fill in it and " if filled >= 0.05 else ""
+    saves = f"saves {fill}its many short moves"
     beads = 2 * recipe.wall_beads
     plain = f"Make it {beads * recipe.bead_mm:g} mm, {beads} beads of {recipe.bead_mm:g} mm"
     if not advice or advice[0].whole_beads == beads:

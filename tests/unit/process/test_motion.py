@@ -234,3 +234,16 @@ def test_layer_change_is_nothing_before_the_first_layer():
     assert change[1] == rest_to_rest_s(0.2, 10.0, 100.0)
     assert change[2] == 40.0 / 10.0 + 10.0 / 100.0
     assert layer_change_s(np.zeros(0), printer()).shape == (0,)
+
+
+def test_a_short_move_between_two_retractions_takes_a_finite_time():
+    """Rest at both ends of a move that two small turns would round off: no arc is driven there."""
+    turn = np.cumsum(np.radians([0.0, 8.0, 8.0, 8.0, 8.0]))
+    steps = 0.05 * np.column_stack((np.cos(turn), np.sin(turn)))
+    line = np.vstack(([[0.0, 0.0]], np.cumsum(steps, axis=0)))
+    rests = np.array([0, 0, 1, 1, 0, 0])
+    paths = paths_by_hand([line], roles=[np.full(6, Role.TRAVEL)], retracts=[rests])
+    times = estimate_time(paths, printer())
+    assert np.isfinite(times.time_h)
+    alone = [estimate_time(paths_by_hand([line[i : i + 2]]), printer()) for i in (2,)]
+    assert times.role_time_s.sum() > alone[0].role_time_s.sum() > 0.0
