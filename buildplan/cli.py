@@ -15,7 +15,7 @@ import typer
 from buildplan.errors import BuildplanError
 
 # the common base of every fault in the words of a command, wherever typer keeps it
-USAGE_FAULTS: type[Exception] = typer.BadParameter.__mro__[2]  # type: ignore[assignment]
+USAGE_FAULTS: type[Exception] = typer.BadParameter.__mro__[2]
 
 app = typer.Typer(
     add_completion=False,
