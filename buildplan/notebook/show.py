@@ -27,6 +27,7 @@ _CSS = (
     "border-bottom:1px solid currentColor;vertical-align:bottom}"
     ".bp td{text-align:left;padding:4px 16px 4px 0;border-bottom:1px solid rgba(128,128,128,.3);"
     "vertical-align:baseline}"
+    ".bp th:not(.r),.bp td:not(.r){text-align:left!important}"
     ".bp .r{text-align:right;font-variant-numeric:tabular-nums;white-space:nowrap}"
     ".bp .mark{vertical-align:-2px;margin-right:6px}.bp p{margin:6px 0}"
 )
