@@ -1,0 +1,123 @@
+"""A build file, read and resolved: every name in it replaced by the row it stands for."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+from buildplan.build.shape import FeatureKind, Unit
+from buildplan.tables.feedstock import Feedstock
+from buildplan.tables.printer import Printer
+from buildplan.tables.recipe import Recipe
+from buildplan.tables.rows import Kind, Table
+
+if TYPE_CHECKING:
+    from buildplan.process.estimate import Prices
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Feature:
+    """A named region of a part that must work: a hinge, a boss, a hole.
+
+    Attributes:
+        box_mm: (x0, y0, z0, x1, y1, z1) in the part's file coordinates.
+    """
+
+    name: str
+    kind: FeatureKind
+    box_mm: tuple[float, ...]
+    about: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeepOut:
+    """A box of a part that cuts and supports must leave alone."""
+
+    name: str
+    box_mm: tuple[float, ...]
+    about: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartRequest:
+    """One printed part as the build asks for it.
+
+    Attributes:
+        path: Mesh file.
+        unit: Length unit to apply, or None to go by the file.
+        printers: Machines that may print it, never empty: of its process, hot enough, wished for.
+        orientation: 16 numbers, row by row, that turn the file's mesh as it is to be printed.
+        poses: 16 numbers for each copy, row by row, from the mesh as printed to the device; empty
+            where the build file gives none.
+        moves_with: Name of the moving group, or an empty text.
+    """
+
+    name: str
+    path: Path
+    unit: Unit | None
+    quantity: int
+    feedstock: Feedstock
+    recipe: Recipe
+    printers: tuple[Printer, ...]
+    about: str
+    orientation: tuple[float, ...]
+    poses: tuple[tuple[float, ...], ...]
+    moves_with: str
+    features: tuple[Feature, ...]
+    keep_outs: tuple[KeepOut, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoughtItem:
+    """One item of the shopping list.
+
+    Attributes:
+        quantity: How much the device takes, in ``unit``; ``pack`` likewise for one pack.
+        price_cost: Price of one pack.
+        shipping_cost: Shipping of an order that holds only this.
+        lead_d: Days from order to door.
+        needed: False for what is optional or only compared.
+    """
+
+    name: str
+    quantity: float
+    unit: str
+    pack: float
+    price_cost: float
+    shipping_cost: float
+    lead_d: float
+    supplier: str
+    used_in: str
+    needed: bool
+    about: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Build:
+    """A device to be built: printers, parts, bought items, prices.
+
+    Attributes:
+        path: The build file.
+        sha256: Of its bytes.
+        data: "invented" for a demo or a try-out.
+        printers: Machines at hand, in the order of the file.
+        parts: Printed parts, in the order of the file; at least one.
+        tables: Every row that may be named (built-in, own table files, build file) by kind, with
+            the source of every number.
+        sections: Later sections (device, mechanism, power, heat, view, service, quote, journal)
+            that the file holds, as tomllib gives them.
+    """
+
+    path: Path
+    sha256: str
+    name: str
+    about: str
+    revision: str
+    currency: str
+    data: Literal["own", "invented"]
+    prices: "Prices"
+    printers: tuple[Printer, ...]
+    parts: tuple[PartRequest, ...]
+    bought: tuple[BoughtItem, ...]
+    tables: Mapping[Kind, Table[Any]]
+    sections: Mapping[str, Any]

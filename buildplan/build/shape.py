@@ -1,0 +1,160 @@
+"""What may stand in a build file: one dataclass a table, the field names being the keys.
+
+A key without default must be there. Rows of tables (`[[printer]]`, `[[feedstock]]`, `[[recipe]]`,
+`[[wire]]`, `[[screw]]`, `[[insert]]`) have the fields of their records in buildplan.tables, plus
+``like`` (the row to start from) and ``sources``.
+"""
+
+from dataclasses import dataclass
+from typing import Annotated, Any, Literal
+
+from buildplan.tables.limits import Within
+
+Unit = Literal["mm", "cm", "m", "inch"]
+FeatureKind = Literal[
+    "hinge", "boss", "hole", "hook", "snap", "slot", "pin", "bearing", "face", "mark", "other"
+]
+Row4 = tuple[float, float, float, float]
+Box = tuple[float, float, float, float, float, float]
+AS_PLACED = "as placed"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BuildTable:
+    """`[build]`: the device and what holds for all of it.
+
+    Attributes:
+        currency: Three capital letters; every cost in the file is in it.
+        energy_cost_kwh: What a kilowatt-hour costs.
+        own_time_cost_h: What an hour of own work counts; 0 to leave it out.
+        data: "invented" marks a demo or a try-out, so that no report passes for a real one.
+        printers: Machines at hand, by key or name; empty takes every `[[printer]]` of the file.
+        tables: Table files of the user's own, as paths from the build file.
+    """
+
+    name: str
+    about: str = ""
+    revision: str = ""
+    currency: str
+    energy_cost_kwh: Annotated[float, Within(0.0, 1000.0)]
+    own_time_cost_h: Annotated[float, Within(0.0, 100_000.0)]
+    data: Literal["own", "invented"] = "own"
+    printers: tuple[str, ...] = ()
+    tables: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FeatureTable:
+    """`[[part.feature]]`: a named region of a part that must work.
+
+    Attributes:
+        box_mm: [x0, y0, z0, x1, y1, z1] around it, in the part's file coordinates.
+    """
+
+    name: str
+    kind: FeatureKind
+    box_mm: Box
+    about: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeepOutTable:
+    """`[[part.keep_out]]`: a box that cuts and supports must leave alone.
+
+    Attributes:
+        box_mm: As in FeatureTable.
+    """
+
+    name: str
+    box_mm: Box
+    about: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartTable:
+    """`[[part]]`: one printed part.
+
+    Attributes:
+        file: Mesh file, as a path from the build file.
+        unit: Length unit of a mesh file that carries none; left out, millimetres are taken.
+        printers: Wishes: only these, by key or name; empty allows all.
+        orientation: "as placed", or three rows of a rotation that turns the mesh as printed.
+        poses: One 4 x 4 matrix (four rows) a copy: from the mesh as printed to the device.
+        moves_with: Name of the moving group; empty for parts that stand still.
+    """
+
+    name: str
+    file: str
+    unit: Unit | None = None
+    quantity: Annotated[int, Within(1, 1000)] = 1
+    feedstock: str
+    recipe: str = "everyday"
+    printers: tuple[str, ...] = ()
+    about: str = ""
+    orientation: object = AS_PLACED
+    poses: tuple[tuple[Row4, Row4, Row4, Row4], ...] = ()
+    moves_with: str = ""
+    feature: tuple[FeatureTable, ...] = ()
+    keep_out: tuple[KeepOutTable, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoughtTable:
+    """`[[bought]]`: one item of the shopping list.
+
+    Attributes:
+        quantity: How much the device takes, in ``unit``.
+        pack: How much one pack holds, in ``unit``.
+        price_cost: Price of one pack.
+        shipping_cost: Shipping of an order that holds only this.
+        lead_d: Days from order to door.
+        used_in: Where it goes, in words or as a part's name.
+        needed: false for what is optional or only compared: listed, not summed.
+    """
+
+    name: str
+    quantity: Annotated[float, Within(0.0, 1_000_000.0)] = 1.0
+    unit: str = "piece"
+    pack: Annotated[float, Within(0.001, 1_000_000.0)] = 1.0
+    price_cost: Annotated[float, Within(0.0, 10_000_000.0)]
+    shipping_cost: Annotated[float, Within(0.0, 1_000_000.0)] = 0.0
+    lead_d: Annotated[float, Within(0.0, 1000.0)] = 0.0
+    supplier: str = ""
+    used_in: str = ""
+    needed: bool = True
+    about: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BuildFile:
+    """A whole build file.
+
+    Attributes:
+        build: The device and what holds for all of it.
+        printer, feedstock, recipe, wire, screw, insert: Own rows, or changes of known ones.
+        device, mechanism, power, heat, view, journal: Later stages read these tables; here they
+            are kept as they stand and only checked to be tables without NaN or infinity.
+        service, quote: Likewise, as arrays of tables.
+    """
+
+    build: BuildTable
+    printer: tuple[dict[str, Any], ...] = ()
+    feedstock: tuple[dict[str, Any], ...] = ()
+    recipe: tuple[dict[str, Any], ...] = ()
+    wire: tuple[dict[str, Any], ...] = ()
+    screw: tuple[dict[str, Any], ...] = ()
+    insert: tuple[dict[str, Any], ...] = ()
+    part: tuple[PartTable, ...]
+    bought: tuple[BoughtTable, ...] = ()
+    device: dict[str, Any] | None = None
+    mechanism: dict[str, Any] | None = None
+    power: dict[str, Any] | None = None
+    heat: dict[str, Any] | None = None
+    view: dict[str, Any] | None = None
+    service: tuple[dict[str, Any], ...] = ()
+    quote: tuple[dict[str, Any], ...] = ()
+    journal: dict[str, Any] | None = None
+
+
+LATER_TABLES = ("device", "mechanism", "power", "heat", "view", "journal")
+LATER_ARRAYS = ("service", "quote")
