@@ -106,6 +106,62 @@ def span_length(start: float, end: float, wave_mm: float, wavelength_mm: float) 
     return total
 
 
+@kernel_inline
+def wave_turn(family_wave: NDArray[np.float64], family: int) -> float:
+    """Angle by which a family's wave turns per length along its lines; 0 for straight lines."""
+    if family_wave[family, 0] == 0.0:
+        return 0.0
+    return float(2.0 * math.pi / family_wave[family, 1])
+
+
+@kernel_inline
+def line_point(
+    u: float, y: float, cosine: float, sine: float, wave: float, turn: float
+) -> tuple[float, float]:
+    """Point at u along the line y of a turned frame, on the wave where there is one."""
+    v = y
+    if wave != 0.0:
+        v += wave * math.sin(turn * u)
+    return cosine * u - sine * v, sine * u + cosine * v
+
+
+@kernel_inline
+def turn_chain(first: int, next_span: NDArray[np.int64]) -> int:
+    """Turn the chain that begins with span `first` round in next_span; gives its new first."""
+    behind = -1
+    s = first
+    while s >= 0:
+        ahead = next_span[s]
+        next_span[s] = behind
+        behind = s
+        s = ahead
+    return behind
+
+
+@kernel_inline
+def chain_points(
+    first: int,
+    span: NDArray[np.float64],
+    next_span: NDArray[np.int64],
+    family_wave: NDArray[np.float64],
+    family: int,
+) -> tuple[int, int]:
+    """Spans of the chain that begins with span `first`, and the points it takes once begun.
+
+    They are the end of every span, what a wave lays inside it, and the link to the next span.
+    """
+    spans = 0
+    inside = 0
+    s = first
+    while s >= 0:
+        spans += 1
+        inside += wave_points(
+            span[s, 0], span[s, 1], family_wave[family, 0], family_wave[family, 1]
+        )
+        s = next_span[s]
+    return spans, inside + 2 * spans - 1
+
+
 @kernel
 def layer_lengths(
     span: NDArray[np.float64],
@@ -123,8 +179,13 @@ def layer_lengths(
             start = span[s, 0]
             end = span[s, 1]
             flat[layer] += end - start
+            if wave_mm == 0.0:
+                continue
             laid[layer] += span_length(start, end, wave_mm, wavelength_mm)
-            points[layer] += 2 + wave_points(start, end, wave_mm, wavelength_mm)
+            points[layer] += wave_points(start, end, wave_mm, wavelength_mm)
+        points[layer] += 2 * (layer_off[layer + 1] - layer_off[layer])
+        if wave_mm == 0.0:
+            laid[layer] = flat[layer]
     return flat, laid, points
 
 

@@ -5,7 +5,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from buildplan.kernels.jit import kernel
+from buildplan.kernels.jit import kernel, kernel_inline
 
 ENDS_PER_CELL = 2.0
 """Cells are made so wide that each holds about this many ends."""
@@ -77,7 +77,7 @@ def grid_ends(
     return x0, y0, cell, columns, rows
 
 
-@kernel
+@kernel_inline
 def nearest_end(
     x: float,
     y: float,
@@ -131,3 +131,36 @@ def nearest_end(
                         before = entry
                     entry = after
     return best, found
+
+
+@kernel_inline
+def nearest_of_few(
+    x: float,
+    y: float,
+    ends: NDArray[np.float64],
+    single: NDArray[np.uint8],
+    done: NDArray[np.uint8],
+    members: NDArray[np.int64],
+) -> tuple[float, int, int]:
+    """As nearest_end, but without a grid: every member is tried.
+
+    Members that are done are moved to the back; the third number tells how many are not.
+    """
+    best = 1e300
+    found = -1
+    count = len(members)
+    m = 0
+    while m < count:
+        i = members[m]
+        if done[i]:
+            count -= 1
+            members[m] = members[count]
+            members[count] = i
+            continue
+        for c in range(2 if single[i] else 4):
+            d = (ends[i, 2 * c] - x) ** 2 + (ends[i, 2 * c + 1] - y) ** 2
+            if d < best:
+                best = d
+                found = 4 * i + c
+        m += 1
+    return best, found, count

@@ -44,8 +44,12 @@ def count_crossings(
     pitch: float,
     first_line: float,
     n_lines: int,
+    line_over: NDArray[np.int32],
 ) -> NDArray[np.int64]:
-    """Offsets (n_groups * n_lines + 1,) of the crossings of every line; lists only `groups`."""
+    """Offsets (n_groups * n_lines + 1,) of the crossings of every line; lists only `groups`.
+
+    Fills line_over (n,) with the first line that is not below a point (points of `groups` only).
+    """
     line_off = np.zeros((len(group_off) - 1) * n_lines + 1, np.int64)
     per_mm = 1.0 / pitch
     for index in range(len(groups)):
@@ -56,11 +60,15 @@ def count_crossings(
             end = ring_off[ring + 1]
             if end <= start:
                 continue
-            x = xy[end - 1, 0]
-            y = xy[end - 1, 1]
-            below = math.ceil((cosine * y - sine * x) * per_mm - 0.5 - first_line)
             for q in range(start, end):
-                above = math.ceil((cosine * xy[q, 1] - sine * xy[q, 0]) * per_mm - 0.5 - first_line)
+                line_over[q] = math.ceil(
+                    (cosine * xy[q, 1] - sine * xy[q, 0]) * per_mm - 0.5 - first_line
+                )
+            below = line_over[end - 1]
+            for q in range(start, end):
+                above = line_over[q]
+                if above == below:
+                    continue
                 line = max(0, min(below, above))
                 last = min(n_lines, max(below, above))
                 while line < last:
@@ -103,8 +111,9 @@ def scan_lines(
     Returns:
         line_off (n_groups * n_lines + 1,) and cross (line_off[-1],).
     """
+    line_over = np.empty(len(xy), np.int32)
     line_off = count_crossings(
-        xy, ring_off, group_off, groups, cosine, sine, pitch, first_line, n_lines
+        xy, ring_off, group_off, groups, cosine, sine, pitch, first_line, n_lines, line_over
     )
     cross = np.empty(line_off[-1], np.float64)
     place = line_off[:-1].copy()
@@ -117,16 +126,17 @@ def scan_lines(
             end = ring_off[ring + 1]
             if end <= start:
                 continue
-            x_before = cosine * xy[end - 1, 0] + sine * xy[end - 1, 1]
-            before = (cosine * xy[end - 1, 1] - sine * xy[end - 1, 0]) * per_mm - 0.5 - first_line
-            below = math.ceil(before)
+            z = end - 1
             for q in range(start, end):
-                x_here = cosine * xy[q, 0] + sine * xy[q, 1]
-                here = (cosine * xy[q, 1] - sine * xy[q, 0]) * per_mm - 0.5 - first_line
-                above = math.ceil(here)
+                below = line_over[z]
+                above = line_over[q]
                 line = max(0, min(below, above))
                 last = min(n_lines, max(below, above))
                 if line < last:
+                    x_before = cosine * xy[z, 0] + sine * xy[z, 1]
+                    before = (cosine * xy[z, 1] - sine * xy[z, 0]) * per_mm - 0.5 - first_line
+                    x_here = cosine * xy[q, 0] + sine * xy[q, 1]
+                    here = (cosine * xy[q, 1] - sine * xy[q, 0]) * per_mm - 0.5 - first_line
                     slope = (x_here - x_before) / (here - before)
                     while line < last:
                         value = x_before + (line - before) * slope
@@ -139,9 +149,7 @@ def scan_lines(
                         cross[t] = value
                         place[slot] += 1
                         line += 1
-                before = here
-                below = above
-                x_before = x_here
+                z = q
     return line_off, cross
 
 
@@ -162,8 +170,9 @@ def scan_lines_wound(
     As `scan_lines`, but rings may overlap: outer rings run counter-clockwise, holes clockwise, and
     what any of them covers counts once. Spans that touch are joined.
     """
+    line_over = np.empty(len(xy), np.int32)
     raw_off = count_crossings(
-        xy, ring_off, group_off, groups, cosine, sine, pitch, first_line, n_lines
+        xy, ring_off, group_off, groups, cosine, sine, pitch, first_line, n_lines, line_over
     )
     cross = np.empty(raw_off[-1], np.float64)
     enter = np.empty(raw_off[-1], np.int8)

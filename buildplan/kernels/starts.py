@@ -1,10 +1,9 @@
 """Where paths and chains may begin: their boxes, ends, nearest vertices, and their islands."""
 
-import math
-
 import numpy as np
 from numpy.typing import NDArray
 
+from buildplan.kernels.chains import line_point, wave_turn
 from buildplan.kernels.crossing import point_in_ring
 from buildplan.kernels.jit import kernel, kernel_inline
 
@@ -20,7 +19,7 @@ def box_distance2(x: float, y: float, box: NDArray[np.float64], row: int) -> flo
     return float(dx * dx + dy * dy)
 
 
-@kernel
+@kernel_inline
 def nearest_start(
     x: float,
     y: float,
@@ -64,12 +63,60 @@ def nearest_start(
 
 
 @kernel
-def path_boxes(
-    path_x: NDArray[np.float64], path_y: NDArray[np.float64], path_off: NDArray[np.int64]
-) -> NDArray[np.float64]:
-    """Box (n_paths, 4) x0, x1, y0, y1 of every path."""
-    box = np.empty((len(path_off) - 1, 4), np.float64)
-    for path in range(len(path_off) - 1):
+def nearest_path(
+    x: float,
+    y: float,
+    path_x: NDArray[np.float64],
+    path_y: NDArray[np.float64],
+    path_off: NDArray[np.int64],
+    path_closed: NDArray[np.uint8],
+    box: NDArray[np.float64],
+    left: NDArray[np.int64],
+    base: int,
+    count: int,
+    best: float,
+    exact: bool,
+) -> tuple[float, int, int]:
+    """The nearest start of the paths left[base : base + count] that is nearer than `best`.
+
+    Returns:
+        Its squared distance, its place in `left` and its point (see nearest_start); `best`, -1
+        and 0 where none is nearer.
+    """
+    found = -1
+    at = 0
+    for slot in range(base, base + count):
+        path = left[slot]
+        if box_distance2(x, y, box, path) >= best:
+            continue
+        d, q = nearest_start(
+            x,
+            y,
+            path_x,
+            path_y,
+            path_off[path],
+            path_off[path + 1],
+            path_closed[path] == 1,
+            exact,
+        )
+        if d < best:
+            best = d
+            found = slot
+            at = q
+    return best, found, at
+
+
+@kernel
+def box_paths(
+    path_x: NDArray[np.float64],
+    path_y: NDArray[np.float64],
+    path_off: NDArray[np.int64],
+    first: int,
+    end: int,
+    box: NDArray[np.float64],
+) -> None:
+    """Fill box (n_paths, 4) x0, x1, y0, y1 of the paths first .. end - 1."""
+    for path in range(first, end):
         x0 = 1e300
         x1 = -1e300
         y0 = 1e300
@@ -83,7 +130,6 @@ def path_boxes(
         box[path, 1] = x1
         box[path, 2] = y0
         box[path, 3] = y1
-    return box
 
 
 @kernel
@@ -101,21 +147,20 @@ def chain_ends(
     """Fill ends[i] (8 numbers): x, y of both ends of a chain's first, then of its last span."""
     for i in range(len(chains)):
         family = family_of[i]
+        turn = wave_turn(family_wave, family)
         for which in range(2):
             s = head[chains[i]] if which == 0 else tail[chains[i]]
             for side in range(2):
-                u = span[s, side]
-                v = span_y[s]
-                if family_wave[family, 0] != 0.0:
-                    v += family_wave[family, 0] * math.sin(
-                        2.0 * math.pi * u / family_wave[family, 1]
-                    )
-                ends[i, 4 * which + 2 * side] = (
-                    family_frame[family, 0] * u - family_frame[family, 1] * v
+                x, y = line_point(
+                    span[s, side],
+                    span_y[s],
+                    family_frame[family, 0],
+                    family_frame[family, 1],
+                    family_wave[family, 0],
+                    turn,
                 )
-                ends[i, 4 * which + 2 * side + 1] = (
-                    family_frame[family, 1] * u + family_frame[family, 0] * v
-                )
+                ends[i, 4 * which + 2 * side] = x
+                ends[i, 4 * which + 2 * side + 1] = y
 
 
 @kernel
@@ -129,7 +174,18 @@ def island_at(
     end: int,
     ring_box: NDArray[np.float64],
 ) -> int:
-    """Island (counted from `first`) whose outer ring holds the point; of nested ones the inner."""
+    """Island (counted from `first`) whose outer ring holds the point; of nested ones the inner.
+
+    The point lies in one of them, so where only one box holds it no ring is asked.
+    """
+    found = 0
+    boxes = 0
+    for island in range(first, end):
+        if box_distance2(x, y, ring_box, island_off[island]) == 0.0:
+            found = island - first
+            boxes += 1
+    if boxes <= 1:
+        return found
     found = 0
     least = 1e300
     for island in range(first, end):

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 import solids
 from fill_samples import make_recipe, role_lengths
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from buildplan.part import part_from_mesh, read_part
@@ -126,6 +126,7 @@ def test_turning_and_moving_the_part_changes_walls_by_nothing_and_fill_by_little
 @settings(
     max_examples=8, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow]
 )
+@example(low=0.5, more=0.5, style="parallel")
 @given(
     low=st.floats(0.0, 0.9),
     more=st.floats(0.02, 0.5),
@@ -140,7 +141,9 @@ def test_more_infill_is_more_volume_and_never_more_than_the_part(low, more, styl
         return plan_paths(layers, replace(recipe, infill_frac=share), walls=walls).volume_mm3.sum()
 
     high = min(1.0, low + more)
-    assert volume(low) <= volume(high) <= float((layers.area_mm2 * 0.3).sum()) * 1.01
+    # the last layer takes what is left of the height, so it may be thicker than layer_mm
+    whole = float((layers.area_mm2 * layers.thickness_mm).sum())
+    assert volume(low) <= volume(high) <= whole * 1.002
 
 
 def test_more_wall_beads_are_more_volume():

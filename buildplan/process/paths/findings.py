@@ -3,6 +3,7 @@
 import numpy as np
 
 from buildplan.findings import Finding, Place
+from buildplan.process.cache import cached
 from buildplan.process.fill.solid import layer_sums
 from buildplan.process.layers import Layers
 from buildplan.process.walls.advice import WallAdvice, wall_advice
@@ -23,6 +24,9 @@ SLIT_CAUTION_CM3 = 5.0
 
 THIN_CAUTION_SHARE = 0.05
 """Thin places in a smaller share of the layers are edges and tips: worth a note only (ours)."""
+
+ADVICE_FIELDS = ("bead_mm", "wall_beads", "slit_fill")
+"""Fields of a recipe that wall_advice looks at."""
 
 
 def island_place(layers: Layers, island: int, text: str) -> Place:
@@ -75,7 +79,11 @@ def _find_slits(layers: Layers, recipe: ExtrusionRecipe, walls: Walls) -> Findin
     share = float(volume.sum()) / solid if solid > 0.0 else 0.0
     if share < SLIT_NOTE_SHARE:
         return None
-    advice = wall_advice(walls, layers, recipe, most=1)
+    # infill has no part in it, so a change of infill finds it
+    advice = cached(
+        ("wall advice", layers.key, walls.key, *(getattr(recipe, name) for name in ADVICE_FIELDS)),
+        lambda: wall_advice(walls, layers, recipe, most=1),
+    )
     slit_cm3 = float(volume.sum()) / 1000.0
     large = share > SLIT_CAUTION_SHARE and slit_cm3 > SLIT_CAUTION_CM3
     bead = f"{recipe.bead_mm:g} mm"

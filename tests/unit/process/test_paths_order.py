@@ -13,6 +13,7 @@ from fill_samples import (
     walls_of,
 )
 
+from buildplan.kernels.ordering import BLOCK_LAYERS
 from buildplan.process.fill.concentric import island_polygons
 from buildplan.process.paths import plan_paths
 from buildplan.process.paths.margin import lay_margin
@@ -44,9 +45,12 @@ def moves(paths, layer):
     return start, end, paths.role[at], paths.retract[at]
 
 
-def test_forty_pillars_need_39_hops_a_layer_and_one_more():
+def test_forty_pillars_need_39_hops_a_layer_and_one_for_every_block():
+    """A layer begins on the pillar where the one below ended; a block begins at the corner."""
     paths = plan(pillars(), infill_frac=0.4)
-    assert int(paths.retract.sum()) == 39 * 70 + 1
+    blocks = math.ceil(70 / BLOCK_LAYERS)
+    assert blocks == 2
+    assert int(paths.retract.sum()) == 39 * 70 + blocks
 
 
 @pytest.mark.parametrize("style", ["parallel", "crossed", "three_way", "wave", "concentric"])
@@ -143,8 +147,9 @@ def test_bead_width_times_length_is_the_volume_of_walls():
     assert (paths.bead_mm[paths.role != Role.TRAVEL] > 0.0).all()
 
 
-def test_a_layer_starts_where_the_one_before_ended():
-    paths = plan(comb())
+@pytest.mark.parametrize("layers", [12, BLOCK_LAYERS + 3])
+def test_a_layer_starts_where_the_one_before_ended(layers):
+    paths = plan(comb(layers))
     for layer in range(1, len(paths.layers.z_mm)):
         first = paths.point_off[layer]
         assert paths.x_mm[first] == paths.x_mm[first - 1]
@@ -182,6 +187,32 @@ def test_the_number_of_threads_changes_no_byte(workers):
         many = plan(comb(), infill_style=style, margin_beads=2, workers=workers)
         for name in ("x_mm", "y_mm", "role", "retract", "bead_mm", "point_off", "volume_mm3"):
             assert np.array_equal(getattr(one, name), getattr(many, name)), name
+
+
+@pytest.mark.parametrize("workers", [2, 3])
+def test_the_number_of_threads_changes_no_byte_of_many_blocks(workers):
+    sections = comb(2 * BLOCK_LAYERS + 5)
+    one, many = plan(sections), plan(sections, workers=workers)
+    for name in ("x_mm", "y_mm", "role", "retract", "bead_mm", "point_off", "volume_mm3"):
+        assert np.array_equal(getattr(one, name), getattr(many, name)), name
+
+
+def test_travel_to_a_block_runs_from_the_last_end_and_keeps_the_rule():
+    post = shapely.box(0, 0, 12, 12)
+    far = [post.union(shapely.box(40, 0, 52, 12))] * (2 * BLOCK_LAYERS)
+    near = [post] * (2 * BLOCK_LAYERS)
+    for sections in (far, near):
+        paths = plan(sections)
+        edge = shapely.union_all(sections[0]).boundary
+        start, end, role, retract = moves(paths, BLOCK_LAYERS)
+        last = paths.point_off[BLOCK_LAYERS] - 1
+        assert tuple(start[0]) == (paths.x_mm[last], paths.y_mm[last])
+        assert role[0] == Role.TRAVEL
+        # the corner of the part's box, 0.225 mm inside both sides
+        assert end[0] == pytest.approx([0.225, 0.225], abs=1e-6)
+        step = math.dist(start[0], end[0])
+        crossing = shapely.intersects(edge, shapely.LineString([start[0], end[0]]))
+        assert retract[0] == (step > 1.5 and (crossing or step > 60.0))
 
 
 def test_inputs_stay_as_they_were_and_results_are_read_only():
