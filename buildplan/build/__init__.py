@@ -2,11 +2,12 @@
 
 from pathlib import Path
 
-from buildplan.build.model import BoughtItem, Build, Feature, KeepOut, PartRequest
+from buildplan.build.model import BoughtItem, Build, PartRequest
 from buildplan.build.resolve import resolve_build
 from buildplan.build.schema import json_schema
 from buildplan.build.template import write_template
 from buildplan.build.toml_text import read_toml
+from buildplan.part.feature import Feature, KeepOut
 
 __all__ = [
     "BoughtItem",

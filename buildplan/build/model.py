@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
-from buildplan.build.shape import FeatureKind, Unit
+from buildplan.build.shape import Unit
+from buildplan.part.feature import Feature, KeepOut
 from buildplan.tables.feedstock import Feedstock
 from buildplan.tables.printer import Printer
 from buildplan.tables.recipe import Recipe
@@ -13,29 +14,6 @@ from buildplan.tables.rows import Kind, Table
 
 if TYPE_CHECKING:
     from buildplan.process.estimate import Prices
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Feature:
-    """A named region of a part that must work: a hinge, a boss, a hole.
-
-    Attributes:
-        box_mm: (x0, y0, z0, x1, y1, z1) in the part's file coordinates.
-    """
-
-    name: str
-    kind: FeatureKind
-    box_mm: tuple[float, ...]
-    about: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class KeepOut:
-    """A box of a part that cuts and supports must leave alone."""
-
-    name: str
-    box_mm: tuple[float, ...]
-    about: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

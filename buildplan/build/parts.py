@@ -7,8 +7,9 @@ from typing import Any, cast
 
 from buildplan.build.faults import array_of, duplicate_faults, file_fault, name_faults
 from buildplan.build.matrices import pose_fault, read_orientation
-from buildplan.build.model import Feature, KeepOut, PartRequest
+from buildplan.build.model import PartRequest
 from buildplan.build.shape import FeatureTable, KeepOutTable, PartTable
+from buildplan.part.feature import Feature, KeepOut
 from buildplan.tables.feedstock import Feedstock
 from buildplan.tables.loader import find_recipe, recipe_not_known
 from buildplan.tables.match import why_not

@@ -1,19 +1,17 @@
 """What may stand in a build file: one dataclass a table, the field names being the keys.
 
 A key without default must be there. Rows of tables (`[[printer]]`, `[[feedstock]]`, `[[recipe]]`,
-`[[wire]]`, `[[screw]]`, `[[insert]]`) have the fields of their records in buildplan.tables, plus
-``like`` (the row to start from) and ``sources``.
+`[[rule]]`, `[[wire]]`, `[[screw]]`, `[[insert]]`) have the fields of their records in
+buildplan.tables, plus ``like`` (the row to start from) and ``sources``.
 """
 
 from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
+from buildplan.part.feature import FeatureKind
 from buildplan.tables.limits import Within
 
 Unit = Literal["mm", "cm", "m", "inch"]
-FeatureKind = Literal[
-    "hinge", "boss", "hole", "hook", "snap", "slot", "pin", "bearing", "face", "mark", "other"
-]
 Row4 = tuple[float, float, float, float]
 Box = tuple[float, float, float, float, float, float]
 AS_PLACED = "as placed"
@@ -131,7 +129,7 @@ class BuildFile:
 
     Attributes:
         build: The device and what holds for all of it.
-        printer, feedstock, recipe, wire, screw, insert: Own rows, or changes of known ones.
+        printer, feedstock, recipe, rule, wire, screw, insert: Own rows, or changes of known ones.
         device, mechanism, power, heat, view, journal: Later stages read these tables; here they
             are kept as they stand and only checked to be tables without NaN or infinity.
         service, quote: Likewise, as arrays of tables.
@@ -141,6 +139,7 @@ class BuildFile:
     printer: tuple[dict[str, Any], ...] = ()
     feedstock: tuple[dict[str, Any], ...] = ()
     recipe: tuple[dict[str, Any], ...] = ()
+    rule: tuple[dict[str, Any], ...] = ()
     wire: tuple[dict[str, Any], ...] = ()
     screw: tuple[dict[str, Any], ...] = ()
     insert: tuple[dict[str, Any], ...] = ()

@@ -11,25 +11,31 @@ from buildplan.tables.loader import (
     printers,
     recipe,
     recipes,
+    rules,
+    rules_for,
     screws,
     source_of,
     wires,
 )
 from buildplan.tables.printer import ExtrusionPrinter, Printer, VatPrinter
 from buildplan.tables.recipe import ExtrusionRecipe, Recipe, VatRecipe
+from buildplan.tables.rules import ExtrusionRules, Rules, VatRules
 
 __all__ = [
     "ExtrusionFeedstock",
     "ExtrusionPrinter",
     "ExtrusionRecipe",
+    "ExtrusionRules",
     "Feedstock",
     "Insert",
     "Printer",
     "Recipe",
+    "Rules",
     "Screw",
     "VatFeedstock",
     "VatPrinter",
     "VatRecipe",
+    "VatRules",
     "Wire",
     "feedstock",
     "feedstocks",
@@ -39,6 +45,8 @@ __all__ = [
     "printers",
     "recipe",
     "recipes",
+    "rules",
+    "rules_for",
     "screws",
     "source_of",
     "wires",

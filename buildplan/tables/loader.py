@@ -1,6 +1,6 @@
 """The one typed loader of tables: rows out of TOML, every number with its source.
 
-Documented caches: the six built-in tables are read once per process.
+Documented caches: the seven built-in tables are read once per process.
 """
 
 import functools
@@ -16,6 +16,7 @@ from buildplan.tables.lines import line_of, lines_of
 from buildplan.tables.printer import Printer
 from buildplan.tables.recipe import Recipe
 from buildplan.tables.rows import KINDS, Kind, Row, Table, find_row, read_rows
+from buildplan.tables.rules import Rules
 from buildplan.tables.strict import Fault
 from buildplan.tables.wording import not_known, show
 
@@ -27,7 +28,7 @@ def load_table(kind: Kind, text_or_resource: str, *, file: str = "") -> dict[str
     """Rows by key of a table of one kind, checked.
 
     Args:
-        kind: "feedstock", "printer", "recipe", "wire", "screw" or "insert".
+        kind: "feedstock", "printer", "recipe", "rule", "wire", "screw" or "insert".
         text_or_resource: TOML text, or the name of a table that comes with buildplan
             ("feedstocks.toml").
         file: Name of the file in messages, where a text is given.
@@ -126,6 +127,32 @@ def printers() -> dict[str, Printer]:
 def recipes() -> dict[str, Recipe]:
     """Every built-in recipe by key; those for vat prints are "vat_everyday" and the like."""
     return dict(cast("Table[Recipe]", built_in("recipe")).rows)
+
+
+def rules() -> dict[str, Rules]:
+    """Every built-in row of rules by key ("extrusion", "soft_extrusion", "vat")."""
+    return dict(cast("Table[Rules]", built_in("rule")).rows)
+
+
+def rules_for(feedstock: Feedstock, rows: Mapping[str, Rules] | None = None) -> Rules:
+    """The rules of a feedstock's process; of several that hold, those for the softest feedstock.
+
+    Raises:
+        TableError: No row holds for the feedstock.
+    """
+    known = rules() if rows is None else rows
+    able = [
+        row
+        for row in known.values()
+        if row.process == feedstock.process and feedstock.modulus_mpa < row.modulus_below_mpa
+    ]
+    if not able:
+        raise TableError(
+            f"no row of rules holds for {feedstock.key} ({feedstock.process}, "
+            f"{feedstock.modulus_mpa:g} MPa); raise modulus_below_mpa of one of: "
+            f"{', '.join(known)}"
+        )
+    return min(able, key=lambda row: row.modulus_below_mpa)
 
 
 def wires() -> dict[str, Wire]:

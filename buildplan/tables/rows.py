@@ -13,11 +13,12 @@ from buildplan.tables.feedstock import ExtrusionFeedstock, Feedstock, VatFeedsto
 from buildplan.tables.hardware import Insert, Screw, Wire
 from buildplan.tables.printer import ExtrusionPrinter, Printer, VatPrinter
 from buildplan.tables.recipe import ExtrusionRecipe, Recipe, VatRecipe
+from buildplan.tables.rules import ExtrusionRules, Rules, VatRules
 from buildplan.tables.strict import Fault, read_record
 from buildplan.tables.wording import name_fault, normal_key, not_known, show
 
-Kind = Literal["feedstock", "printer", "recipe", "wire", "screw", "insert"]
-Row = Feedstock | Printer | Recipe | Wire | Screw | Insert
+Kind = Literal["feedstock", "printer", "recipe", "rule", "wire", "screw", "insert"]
+Row = Feedstock | Printer | Recipe | Rules | Wire | Screw | Insert
 AnyRow = TypeVar("AnyRow", bound=Row)
 
 KINDS: tuple[Kind, ...] = get_args(Kind)
@@ -25,10 +26,19 @@ RECORDS: dict[Kind, dict[str, type[Any]]] = {
     "feedstock": {"extrusion": ExtrusionFeedstock, "vat": VatFeedstock},
     "printer": {"extrusion": ExtrusionPrinter, "vat": VatPrinter},
     "recipe": {"extrusion": ExtrusionRecipe, "vat": VatRecipe},
+    "rule": {"extrusion": ExtrusionRules, "vat": VatRules},
     "wire": {"": Wire},
     "screw": {"": Screw},
     "insert": {"": Insert},
 }
+GAPS_AND_HOLES = (("gap_fused_mm", "gap_moving_mm"), ("hole_least_mm", "hole_note_mm"))
+ORDERED: dict[type[Any], tuple[tuple[str, str], ...]] = {
+    ExtrusionFeedstock: (("nozzle_low_c", "nozzle_high_c"),),
+    ExtrusionRules: (*GAPS_AND_HOLES, ("warp_note_mm", "warp_caution_mm")),
+    VatRules: GAPS_AND_HOLES,
+}
+"""Pairs of fields of which the first must not be higher than the second."""
+
 NOT_FIELDS = ("like", "sources")
 EVERY_NUMBER = "_all"
 
@@ -225,16 +235,16 @@ def _sources(
 
 def _disagreements(row: Row) -> list[str]:
     """Numbers of one row that contradict each other."""
-    wrong = []
+    wrong: list[str] = []
 
     def hold(is_right: bool, low: str, high: str, rule: str) -> None:
         if not is_right:
             found = f"{low} {getattr(row, low):g} and {high} {getattr(row, high):g}"
             wrong.append(f"{found} do not agree: {rule}")
 
-    if isinstance(row, ExtrusionFeedstock):
-        low, high = "nozzle_low_c", "nozzle_high_c"
-        hold(row.nozzle_low_c <= row.nozzle_high_c, low, high, "the first must not be higher")
+    for low, high in ORDERED.get(type(row), ()):
+        hold(getattr(row, low) <= getattr(row, high), low, high, "the first must not be higher")
+
     if isinstance(row, VatFeedstock):
         low, high = "liquid_density_g_cm3", "density_g_cm3"
         is_right = row.liquid_density_g_cm3 <= row.density_g_cm3
