@@ -1,7 +1,7 @@
 """A finding with the facets it is about: what every check hands on, and what a picture shows."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,7 +22,7 @@ class Mark:
     """
 
     finding: Finding
-    facets: NDArray[np.int64] = NO_FACETS
+    facets: NDArray[np.int64] = field(default_factory=lambda: NO_FACETS)
 
 
 def findings_of(marks: Iterable[Mark]) -> tuple[Finding, ...]:

@@ -275,7 +275,8 @@ def compose(
     light: NDArray[np.float32],
     open_light: NDArray[np.float32],
     lines: NDArray[np.float32],
-    colour: NDArray[np.float64],
+    palette: NDArray[np.float64],
+    paint: NDArray[np.uint8],
     toward: NDArray[np.float64],
     full_light: float,
     ground: NDArray[np.float64],
@@ -292,7 +293,8 @@ def compose(
         light: (rows, columns).
         open_light: (rows, columns).
         lines: (rows, columns).
-        colour: (3,) of the part, linear, 0..1.
+        palette: (k, 3) colours, linear, 0..1.
+        paint: (m,) place in the palette of every facet.
         toward: (3,) unit vector toward the viewer.
         full_light: Light on a surface that squarely faces the brightest part of the sky.
         ground: (6,) as in ``surface_points``.
@@ -321,9 +323,10 @@ def compose(
                 bounce = 0.05 + 0.05 * (1.0 - nz) + 0.08 * max(front, 0.0)
                 shade = (1.12 * sky + bounce) * (1.0 - 0.62 * lines[i, k])
                 warm = 0.5 + 0.5 * min(sky, 1.0)
-                red += colour[0] * shade * (0.975 + 0.03 * warm)
-                green += colour[1] * shade
-                blue += colour[2] * shade * (1.035 - 0.045 * warm)
+                dye = paint[facet]
+                red += palette[dye, 0] * shade * (0.975 + 0.03 * warm)
+                green += palette[dye, 1] * shade
+                blue += palette[dye, 2] * shade * (1.035 - 0.045 * warm)
                 alpha += 1.0
             if grounds > 0 and open_ground > 0.0:
                 missing = 1.0 - lit_ground / open_ground

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from buildplan.errors import InputError
+from buildplan.part.feature import Feature
 from buildplan.part.model import Part
 
 AS_PLACED = (1.0, 0.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 0.0, 1.0)
@@ -48,3 +49,23 @@ def turn_part(part: Part, matrix: Sequence[float]) -> Part:
         size_mm=(float(size[0]), float(size[1]), float(size[2])),
         centre_of_mass_mm=(float(centre[0]), float(centre[1]), float(centre[2])),
     )
+
+
+def turn_features(features: Sequence[Feature], matrix: Sequence[float]) -> tuple[Feature, ...]:
+    """Features after p -> R p + t: each box becomes the box around its turned corners.
+
+    Args:
+        features: Named boxes in the part's file coordinates.
+        matrix: 16 numbers, row by row, as in ``turn_part``.
+    """
+    pose = np.asarray(matrix, dtype=np.float64).reshape(4, 4)
+    if np.array_equal(pose, np.eye(4)):
+        return tuple(features)
+    turned = []
+    for feature in features:
+        ends = np.asarray(feature.box_mm, dtype=np.float64).reshape(2, 3)
+        corners = np.stack(np.meshgrid(*ends.T, indexing="ij"), axis=-1).reshape(-1, 3)
+        moved = corners @ pose[:3, :3].T + pose[:3, 3]
+        box = np.concatenate([moved.min(axis=0), moved.max(axis=0)])
+        turned.append(replace(feature, box_mm=tuple(float(x) for x in box)))
+    return tuple(turned)

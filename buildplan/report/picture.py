@@ -98,14 +98,16 @@ def aim_camera(
     width_px: int = 640,
     height_px: int = 480,
     view_deg: tuple[float, float] = VIEW_DEG,
+    around_mm: Vector | None = None,
 ) -> Camera:
-    """Camera that shows the whole part, with room for its shadow.
+    """Camera that shows the whole part with room for its shadow, or a close view of some points.
 
     Args:
         part: The part, as its file places it.
         width_px: Width of the picture.
         height_px: Height of the picture.
         view_deg: (azimuth, elevation): 0, 0 looks from the front, 90, 0 from the right.
+        around_mm: (n, 3) points that fill the picture instead of the whole part.
 
     Raises:
         InputError: The picture has an impossible size, or the view is straight up or down.
@@ -139,6 +141,8 @@ def aim_camera(
     offsets = part.vertices_mm - centre
     radius = float(np.sqrt((offsets**2).sum(axis=1).max()))
     radius = radius if radius > 0.0 else 1.0
+    if around_mm is not None:
+        offsets = around_mm - centre
     away = _EYE_DISTANCE - offsets @ toward / radius
     across, along = offsets @ right / radius / away, offsets @ up / radius / away
     left, right_free, top, bottom = _MARGINS
@@ -162,13 +166,15 @@ def aim_camera(
     )
 
 
-def draw_part(
+def draw_part(  # noqa: PLR0913 - each argument is one choice of the picture
     part: Part,
     *,
     width_px: int = 640,
     height_px: int = 480,
     colour: str = COLOUR,
+    painted: Sequence[tuple[str, NDArray[np.int64]]] = (),
     view_deg: tuple[float, float] = VIEW_DEG,
+    around_mm: Vector | None = None,
     kind: PictureKind = "webp",
 ) -> Picture:
     """Picture of a part; equal parts and settings give equal bytes.
@@ -181,7 +187,9 @@ def draw_part(
         width_px: Width of the picture.
         height_px: Height of the picture.
         colour: Of the part, "#rrggbb".
+        painted: Facets in other colours as (colour, facet numbers); the first of two wins.
         view_deg: (azimuth, elevation) as in ``aim_camera``.
+        around_mm: Points to look at, as in ``aim_camera``.
         kind: "webp" or "png".
 
     Raises:
@@ -189,9 +197,14 @@ def draw_part(
     """
     from PIL import Image
 
-    paint = _linear(colour)
-    camera = aim_camera(part, width_px=width_px, height_px=height_px, view_deg=view_deg)
-    image = Image.fromarray(_render(part, camera, paint), "RGBA")
+    palette = np.array([_linear(code) for code in (colour, *(code for code, _ in painted))])
+    paint = np.zeros(len(part.facets), np.uint8)
+    for dye, (_, facets) in reversed(list(enumerate(painted, 1))):
+        paint[facets] = dye
+    camera = aim_camera(
+        part, width_px=width_px, height_px=height_px, view_deg=view_deg, around_mm=around_mm
+    )
+    image = Image.fromarray(_render(part, camera, palette, paint), "RGBA")
     file = io.BytesIO()
     if kind == "png":
         image.save(file, "PNG", optimize=False, compress_level=6)
@@ -200,7 +213,9 @@ def draw_part(
     return Picture(data=file.getvalue(), kind=kind, camera=camera)
 
 
-def _render(part: Part, camera: Camera, paint: Vector) -> NDArray[np.uint8]:
+def _render(
+    part: Part, camera: Camera, palette: Vector, paint: NDArray[np.uint8]
+) -> NDArray[np.uint8]:
     """Picture (height_px, width_px, 4) of straight alpha."""
     vertices = (part.vertices_mm - np.asarray(camera.centre_mm)) / camera.radius_mm
     facets = np.array(part.facets, dtype=np.int64)  # a copy may be written: one kernel type
@@ -230,7 +245,17 @@ def _render(part: Part, camera: Camera, paint: Vector) -> NDArray[np.uint8]:
     light, open_light, full_light = _light(vertices, facets, nearest, place, facing, frame)
     lines = edge_lines(nearest, place, facing, _EYE_DISTANCE / lens[0])
     return compose(
-        nearest, place, facing, light, open_light, lines, paint, frame[2], full_light, ground
+        nearest,
+        place,
+        facing,
+        light,
+        open_light,
+        lines,
+        palette,
+        paint,
+        frame[2],
+        full_light,
+        ground,
     )
 
 
