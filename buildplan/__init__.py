@@ -34,7 +34,16 @@ if TYPE_CHECKING:
     from buildplan.process.layers import Layers, cut_layers
     from buildplan.process.motion import TimeEstimate, estimate_time
     from buildplan.process.paths import Paths, plan_paths
-    from buildplan.tables import feedstock, feedstocks, printer, printers, recipe, recipes
+    from buildplan.tables import (
+        feedstock,
+        feedstocks,
+        printer,
+        printers,
+        recipe,
+        recipes,
+        rules,
+        rules_for,
+    )
 
 __all__ = [
     "Build",
@@ -72,6 +81,8 @@ __all__ = [
     "read_part",
     "recipe",
     "recipes",
+    "rules",
+    "rules_for",
 ]
 
 _HOMES = {
@@ -93,7 +104,16 @@ _HOMES = {
     "buildplan.process.layers": ("Layers", "cut_layers"),
     "buildplan.process.motion": ("TimeEstimate", "estimate_time"),
     "buildplan.process.paths": ("Paths", "plan_paths"),
-    "buildplan.tables": ("feedstock", "feedstocks", "printer", "printers", "recipe", "recipes"),
+    "buildplan.tables": (
+        "feedstock",
+        "feedstocks",
+        "printer",
+        "printers",
+        "recipe",
+        "recipes",
+        "rules",
+        "rules_for",
+    ),
 }
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
 

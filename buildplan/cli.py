@@ -137,9 +137,11 @@ def new(
 
 @app.command()
 def tables(
-    kind: Annotated[str, typer.Argument(help="printers, feedstocks or recipes.")] = "printers",
+    kind: Annotated[
+        str, typer.Argument(help="printers, feedstocks, recipes or rules.")
+    ] = "printers",
 ) -> None:
-    """List the printers, feedstocks or recipes that can be named."""
+    """List the printers, feedstocks, recipes or rules that can be named."""
     from buildplan.report.table_text import print_rows
     from buildplan.report.terminal import console
 

@@ -1,15 +1,19 @@
 """The rows of a table on the terminal: what may be named in a build file or on the command line."""
 
+import dataclasses
+
 from rich.console import Console
 
 from buildplan.errors import InputError
 from buildplan.report import numbers
 from buildplan.report.terminal import table
-from buildplan.tables import feedstocks, printers, recipes
+from buildplan.tables import feedstocks, printers, recipes, rules, source_of
 from buildplan.tables.feedstock import VatFeedstock
 from buildplan.tables.recipe import VatRecipe
+from buildplan.units import unit_of
 
-KINDS = ("printers", "feedstocks", "recipes")
+UNIT_SIGNS = {"mm2": "mm²", "mm3": "mm³", "mpa": "MPa", "deg": "°", "c": "°C", "frac": ""}
+KINDS = ("printers", "feedstocks", "recipes", "rules")
 
 
 def print_rows(to: Console, kind: str) -> None:
@@ -18,7 +22,12 @@ def print_rows(to: Console, kind: str) -> None:
     Raises:
         InputError: the kind is none of KINDS.
     """
-    printing = {"printers": _printers, "feedstocks": _feedstocks, "recipes": _recipes}
+    printing = {
+        "printers": _printers,
+        "feedstocks": _feedstocks,
+        "recipes": _recipes,
+        "rules": _rules,
+    }
     if kind not in printing:
         raise InputError(f'table "{kind}" is not known; allowed: {", ".join(KINDS)}')
     printing[kind](to)
@@ -57,3 +66,29 @@ def _recipes(to: Console) -> None:
         process = "vat" if isinstance(row, VatRecipe) else "extrusion"
         made.add_row(row.key, process, numbers.num(row.layer_mm, 2), row.about)
     to.print(made)
+
+
+def _rules(to: Console) -> None:
+    """One row a limit, one column a row of the table: limits differ more than they agree."""
+    rows = rules()
+    made = table(("rule", "", False), *((key.replace("_", " "), "", True) for key in rows))
+    made.add_column("where it comes from\n", style="dim")
+    fields = dict.fromkeys(field.name for row in rows.values() for field in dataclasses.fields(row))
+    for name in fields:
+        values = [getattr(row, name, None) for row in rows.values()]
+        if not any(isinstance(value, float) for value in values):
+            continue
+        cells = [f"{value:g}" if isinstance(value, float) else "" for value in values]
+        first = next(key for key, row in rows.items() if hasattr(row, name))
+        made.add_row(_with_unit(name), *cells, source_of("rule", first, name))
+    to.print(made)
+
+
+def _with_unit(name: str) -> str:
+    """The name of a number in words, with its unit behind a comma."""
+    unit = unit_of(name)
+    if unit is None:
+        return name.replace("_", " ")
+    words = name.removesuffix(f"_{unit}").replace("_", " ")
+    shown = UNIT_SIGNS.get(unit, unit)
+    return f"{words}, {shown}" if shown else words

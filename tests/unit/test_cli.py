@@ -119,7 +119,7 @@ def test_part_compares_materials_in_words(tmp_path):
         (("part", "box.stl", "--unit", "furlong"), "furlong"),
         (("plan", "missing.toml"), "missing.toml"),
         (("demo", "."), "not empty"),
-        (("tables", "screws"), "printers, feedstocks, recipes"),
+        (("tables", "screws"), "printers, feedstocks, recipes, rules"),
         (("part",), "Missing argument"),
         (("fly",), "No such command"),
     ],
