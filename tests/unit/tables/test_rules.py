@@ -60,7 +60,7 @@ def test_own_rows_are_looked_at_instead():
 
 def test_limits_that_contradict_each_other_are_refused():
     wrong = ROW.replace("gap_fused_mm = 0.2", "gap_fused_mm = 0.4")
-    with pytest.raises(TableError, match="gap_fused_mm 0.4 and gap_moving_mm 0.3 do not agree"):
+    with pytest.raises(TableError, match=r"gap_fused_mm 0\.4 and gap_moving_mm 0\.3 do not agree"):
         load_table("rule", wrong)
 
 
