@@ -1,7 +1,7 @@
 """What may stand in a build file: one dataclass a table, the field names being the keys.
 
 A key without default must be there. Rows of tables (`[[printer]]`, `[[feedstock]]`, `[[recipe]]`,
-`[[rule]]`, `[[wire]]`, `[[screw]]`, `[[insert]]`) have the fields of their records in
+`[[rule]]`, `[[wire]]`, `[[screw]]`, `[[insert]]`, `[[fit]]`) have the fields of their records in
 buildplan.tables, plus ``like`` (the row to start from) and ``sources``.
 """
 
@@ -129,7 +129,8 @@ class BuildFile:
 
     Attributes:
         build: The device and what holds for all of it.
-        printer, feedstock, recipe, rule, wire, screw, insert: Own rows, or changes of known ones.
+        printer, feedstock, recipe, rule, wire, screw, insert, fit: Own rows, or changes of
+            known ones.
         device, mechanism, power, heat, view, journal: Later stages read these tables; here they
             are kept as they stand and only checked to be tables without NaN or infinity.
         service, quote: Likewise, as arrays of tables.
@@ -143,6 +144,7 @@ class BuildFile:
     wire: tuple[dict[str, Any], ...] = ()
     screw: tuple[dict[str, Any], ...] = ()
     insert: tuple[dict[str, Any], ...] = ()
+    fit: tuple[dict[str, Any], ...] = ()
     part: tuple[PartTable, ...]
     bought: tuple[BoughtTable, ...] = ()
     device: dict[str, Any] | None = None

@@ -1,10 +1,11 @@
 """Data as TOML, each number with its source, and the one typed loader."""
 
 from buildplan.tables.feedstock import ExtrusionFeedstock, Feedstock, VatFeedstock
-from buildplan.tables.hardware import Insert, Screw, Wire
+from buildplan.tables.hardware import Insert, JointFit, Screw, Wire
 from buildplan.tables.loader import (
     feedstock,
     feedstocks,
+    fits,
     inserts,
     load_table,
     printer,
@@ -28,6 +29,7 @@ __all__ = [
     "ExtrusionRules",
     "Feedstock",
     "Insert",
+    "JointFit",
     "Printer",
     "Recipe",
     "Rules",
@@ -39,6 +41,7 @@ __all__ = [
     "Wire",
     "feedstock",
     "feedstocks",
+    "fits",
     "inserts",
     "load_table",
     "printer",

@@ -91,3 +91,18 @@ class Insert:
     depth_extra_mm: float
     boss_wall_mm: float
     note: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JointFit:
+    """How loosely a pin sits in a printed hole, or a tongue in a groove.
+
+    Attributes:
+        clearance_mm: Gap on each side (radial for a pin), as drawn.
+        note: What it is for, in words.
+    """
+
+    key: str
+    name: str
+    clearance_mm: float
+    note: str

@@ -137,7 +137,8 @@ LIMITS: dict[str, tuple[float, float]] = {
     "warp_caution_mm": (0.0, 20.0),
     "drain_least_mm": (0.2, 50.0),
     "trapped_least_mm3": (0.0, 1e6),
-    # wires, screws, inserts
+    # wires, screws, inserts, fits
+    "clearance_mm": (0.0, 2.0),
     "awg": (0, 40),
     "diameter_mm": (0.05, 20.0),
     "area_mm2": (0.002, 200.0),

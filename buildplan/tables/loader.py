@@ -1,6 +1,6 @@
 """The one typed loader of tables: rows out of TOML, every number with its source.
 
-Documented caches: the seven built-in tables are read once per process.
+Documented caches: the eight built-in tables are read once per process.
 """
 
 import functools
@@ -11,7 +11,7 @@ from typing import Any, Literal, TypeVar, cast
 
 from buildplan.errors import TableError
 from buildplan.tables.feedstock import Feedstock
-from buildplan.tables.hardware import Insert, Screw, Wire
+from buildplan.tables.hardware import Insert, JointFit, Screw, Wire
 from buildplan.tables.lines import line_of, lines_of
 from buildplan.tables.printer import Printer
 from buildplan.tables.recipe import Recipe
@@ -28,7 +28,7 @@ def load_table(kind: Kind, text_or_resource: str, *, file: str = "") -> dict[str
     """Rows by key of a table of one kind, checked.
 
     Args:
-        kind: "feedstock", "printer", "recipe", "rule", "wire", "screw" or "insert".
+        kind: "feedstock", "printer", "recipe", "rule", "wire", "screw", "insert" or "fit".
         text_or_resource: TOML text, or the name of a table that comes with buildplan
             ("feedstocks.toml").
         file: Name of the file in messages, where a text is given.
@@ -168,6 +168,11 @@ def screws() -> dict[str, Screw]:
 def inserts() -> dict[str, Insert]:
     """Every built-in heat-set insert by key ("M3")."""
     return dict(cast("Table[Insert]", built_in("insert")).rows)
+
+
+def fits() -> dict[str, JointFit]:
+    """Every built-in fit by key ("press", "sliding", "free")."""
+    return dict(cast("Table[JointFit]", built_in("fit")).rows)
 
 
 def feedstock(key: str) -> Feedstock:

@@ -10,15 +10,15 @@ from dataclasses import dataclass
 from typing import Any, Generic, Literal, TypeVar, get_args
 
 from buildplan.tables.feedstock import ExtrusionFeedstock, Feedstock, VatFeedstock
-from buildplan.tables.hardware import Insert, Screw, Wire
+from buildplan.tables.hardware import Insert, JointFit, Screw, Wire
 from buildplan.tables.printer import ExtrusionPrinter, Printer, VatPrinter
 from buildplan.tables.recipe import ExtrusionRecipe, Recipe, VatRecipe
 from buildplan.tables.rules import ExtrusionRules, Rules, VatRules
 from buildplan.tables.strict import Fault, read_record
 from buildplan.tables.wording import name_fault, normal_key, not_known, show
 
-Kind = Literal["feedstock", "printer", "recipe", "rule", "wire", "screw", "insert"]
-Row = Feedstock | Printer | Recipe | Rules | Wire | Screw | Insert
+Kind = Literal["feedstock", "printer", "recipe", "rule", "wire", "screw", "insert", "fit"]
+Row = Feedstock | Printer | Recipe | Rules | Wire | Screw | Insert | JointFit
 AnyRow = TypeVar("AnyRow", bound=Row)
 
 KINDS: tuple[Kind, ...] = get_args(Kind)
@@ -30,6 +30,7 @@ RECORDS: dict[Kind, dict[str, type[Any]]] = {
     "wire": {"": Wire},
     "screw": {"": Screw},
     "insert": {"": Insert},
+    "fit": {"": JointFit},
 }
 GAPS_AND_HOLES = (("gap_fused_mm", "gap_moving_mm"), ("hole_least_mm", "hole_note_mm"))
 ORDERED: dict[type[Any], tuple[tuple[str, str], ...]] = {

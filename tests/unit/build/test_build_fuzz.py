@@ -29,6 +29,7 @@ KEYS = sorted(
             "wire",
             "screw",
             "insert",
+            "fit",
             "part",
             "bought",
         ),
