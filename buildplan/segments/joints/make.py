@@ -1,0 +1,127 @@
+"""Making a joint: draft, prove, and take the next kind where one does not hold."""
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from buildplan.errors import InputError, NoPlanError
+from buildplan.segments.joints.draft import Draft, Halves, prove
+from buildplan.segments.joints.model import Joint, JointKind, JointSpec
+from buildplan.segments.joints.pins import draft_pins
+from buildplan.segments.joints.region import NUDGE_MM, safe_outline, section_outline
+from buildplan.segments.joints.strips import draft_glue, draft_lip, draft_spline, draft_tongue
+from buildplan.segments.joints.tabs import draft_tabs
+from buildplan.segments.planes import Plane, frame_of, split_solid
+from buildplan.segments.solid import checked, part_of
+
+if TYPE_CHECKING:
+    from manifold3d import Manifold
+
+DRAFTS: dict[JointKind, Callable[[Halves, JointSpec], Draft]] = {
+    "pins": draft_pins,
+    "spline": draft_spline,
+    "tongue": draft_tongue,
+    "lip": draft_lip,
+    "tabs": draft_tabs,
+    "glue": draft_glue,
+}
+
+
+def make_joint(solid: "Manifold", plane: Plane, spec: JointSpec, *, name: str = "part") -> Joint:
+    """A solid cut along a plane, with a joint between the two pieces, proved on the result.
+
+    Args:
+        solid: A closed solid.
+        plane: Where it is cut.
+        spec: What is asked of the joint.
+        name: Of the part, for messages.
+
+    Raises:
+        InputError: A number of the spec is impossible.
+        NoPlanError: The plane misses, the joint has no room, or its proof fails; with the number.
+        MeshError: The library reports a fault.
+    """
+    _check(spec)
+    there, back = frame_of(plane)
+    body = checked(solid.transform(there), name)
+    cut = split_solid(body, Plane(normal=(0.0, 0.0, 1.0), offset_mm=0.0), name=name)
+    halves = Halves(name=name, body=body, above=cut.above, below=cut.below)
+    draft = DRAFTS[spec.kind](halves, spec)
+    proof = prove(halves, draft, spec)
+    if proof.faults:
+        raise NoPlanError(
+            f"{name}: a joint of {spec.kind} at {plane.words()} does not hold: "
+            f"{'; '.join(proof.faults)}; choose another kind, size or plane"
+        )
+    points = np.array([(*point, 0.0) for point in draft.points]).reshape(-1, 3)
+    world = points @ back[:, :3].T + back[:, 3]
+    return Joint(
+        kind=spec.kind,
+        plane=plane,
+        spec=spec,
+        above=checked(draft.above.transform(back), name),
+        below=checked(draft.below.transform(back), name),
+        loose=tuple(
+            part_of(piece, name=f"{name} spline {number}")
+            for number, piece in enumerate(draft.loose, 1)
+        ),
+        at_mm=tuple((float(x), float(y), float(z)) for x, y, z in world),
+        bought=draft.bought,
+        joinable_frac=_joinable(body, spec),
+        proof=proof,
+    )
+
+
+def choose_joint(
+    solid: "Manifold", plane: Plane, specs: Sequence[JointSpec], *, name: str = "part"
+) -> tuple[Joint, tuple[str, ...]]:
+    """The first of several joints that holds, and why each one before it does not.
+
+    Raises:
+        NoPlanError: None holds; the message carries every reason.
+    """
+    reasons: list[str] = []
+    for spec in specs:
+        try:
+            return make_joint(solid, plane, spec, name=name), tuple(reasons)
+        except NoPlanError as error:
+            reasons.append(f"{spec.kind}: {error}")
+    raise NoPlanError(f"{name}: no joint holds at {plane.words()}: {' | '.join(reasons)}")
+
+
+def joinable_frac(solid: "Manifold", plane: Plane, spec: JointSpec, *, name: str = "part") -> float:
+    """Share of the cut face over which the solid is solid to the joint's depth on both sides.
+
+    1 where the walls run square to the plane, 0 where they are so slanted that no pin, spline or
+    tongue has room; the score of a cut.
+    """
+    there, _ = frame_of(plane)
+    return _joinable(checked(solid.transform(there), name), spec)
+
+
+def _joinable(body: "Manifold", spec: JointSpec) -> float:
+    face = section_outline(body, NUDGE_MM).area
+    if face <= 0.0:
+        return 0.0
+    reach = spec.depth_mm + spec.wall_mm
+    return float(min(1.0, safe_outline(body, reach, reach).area / face))
+
+
+def _check(spec: JointSpec) -> None:
+    if spec.kind not in DRAFTS:
+        raise InputError(f'joint "{spec.kind}" is not known; allowed: {", ".join(DRAFTS)}')
+    for field, low, high in (
+        ("size_mm", 0.2, 50.0),
+        ("depth_mm", 0.5, 100.0),
+        ("clearance_mm", 0.0, 2.0),
+        ("hole_extra_mm", -1.0, 2.0),
+        ("wall_mm", 0.1, 20.0),
+        ("count", 1, 200),
+        ("spacing_mm", 0.0, 1000.0),
+    ):
+        value = getattr(spec, field)
+        if not low <= value <= high:
+            raise InputError(
+                f"joint of {spec.kind}: {field} is {value:g}, allowed is {low:g} to {high:g}"
+            )
