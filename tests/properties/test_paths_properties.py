@@ -14,6 +14,7 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from buildplan.part import part_from_mesh, read_part
+from buildplan.process.estimate.steps import find_steps
 from buildplan.process.layers import cut_layers
 from buildplan.process.paths import plan_paths
 from buildplan.process.roles import Role
@@ -107,6 +108,21 @@ def test_whole_heights_make_the_mesh_volume_within_a_five_hundredth():
         part = BODIES[body]()
         paths = plan(part, infill_frac=1.0)
         assert paths.volume_mm3.sum() == pytest.approx(part.volume_mm3, rel=2e-3)
+
+
+@pytest.mark.parametrize("body", ["box", "tube", "tee", "tub", "sensor cowl"])
+@pytest.mark.parametrize("layer_mm", [0.1, 0.15, 0.2, 0.25, 0.3, 0.35])
+def test_full_infill_makes_the_mesh_volume_or_a_finding_says_by_how_much_not(body, layer_mm):
+    part = BODIES[body]()
+    paths = plan(part, layer_mm=layer_mm, infill_frac=1.0)
+    found = find_steps(part, paths.layers, most_mm=0.32)
+    missed = paths.volume_mm3.sum() / part.volume_mm3 - 1.0
+    if not found:
+        assert abs(missed) < 2e-3
+    else:
+        said = float(found[0].measured.split(" ")[0]) / 100.0
+        assert abs(said) >= 1.5e-3
+        assert missed == pytest.approx(said, abs=2e-3)
 
 
 @pytest.mark.parametrize("angle", [10.0, 45.0, 90.0, 137.0])

@@ -8,10 +8,12 @@ from buildplan.findings import Finding
 from buildplan.part.model import Part
 from buildplan.process import extrusion
 from buildplan.process.estimate.costs import add_costs
-from buildplan.process.estimate.findings import find_process
+from buildplan.process.estimate.findings import LAYER_OVER_NOZZLE, find_process
 from buildplan.process.estimate.grades import grade_spread_frac, joined_spread_frac
 from buildplan.process.estimate.model import Prices, PrintEstimate, RoleShare
+from buildplan.process.estimate.slits import say_hours
 from buildplan.process.estimate.stages import paths_of
+from buildplan.process.estimate.steps import find_steps
 from buildplan.process.motion import TimeEstimate, estimate_time, layer_change_s
 from buildplan.process.paths import Paths
 from buildplan.process.roles import ROLE_NAMES, Role
@@ -47,7 +49,8 @@ def estimate_extrusion(
     )
     findings = (
         *part.findings,
-        *paths.findings,
+        *say_hours(paths.findings, paths, times, printer, recipe),
+        *find_steps(part, paths.layers, most_mm=LAYER_OVER_NOZZLE * printer.nozzle_mm),
         *find_process(paths, times, printer, feedstock, recipe),
     )
     return price_extrusion(part, printer, feedstock, recipe, prices, (paths, times, findings))

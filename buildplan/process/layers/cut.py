@@ -46,7 +46,7 @@ def cut_layers(
     x, y, z = part.vertices_mm.T
     origin = np.array([0.5 * (x.min() + x.max()), 0.5 * (y.min() + y.max()), z.min()])
     height_mm = float(z.max() - z.min())
-    planes, thickness = _planes(part.name, height_mm, layer_mm)
+    planes, thickness = section_planes(part.name, height_mm, layer_mm)
     corners = np.array(part.facets, dtype=np.int32).reshape(-1)
     walk = prepare_walk(part.name, part.vertices_mm - origin, corners, planes, workers)
     traced = trace_rings(walk, simplify_mm, workers)
@@ -98,7 +98,7 @@ def _check_inputs(part: Part, layer_mm: float, simplify_mm: float, workers: int)
         raise InputError(f"workers is {workers!r}, allowed is 1 or more; give a number of threads")
 
 
-def _planes(
+def section_planes(
     name: str, height_mm: float, layer_mm: float
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Heights of the section planes and thickness of the layers; the last takes what is left."""

@@ -1,6 +1,7 @@
 """What the paths tell about the part: walls thinner than a bead, slits that no bead fits."""
 
 import numpy as np
+from numpy.typing import NDArray
 
 from buildplan.findings import Finding, Place
 from buildplan.process.cache import cached
@@ -43,6 +44,14 @@ def island_place(layers: Layers, island: int, text: str) -> Place:
     )
 
 
+def share_of_slits(layers: Layers, walls: Walls) -> NDArray[np.float64]:
+    """Share of the area inside the walls' borders that lies in slits, (n_layers,)."""
+    slit = layer_sums(layers, walls.slit_mm2)
+    border = layer_sums(layers, walls.border_area_mm2)
+    share = np.where(border > 0.0, slit / np.where(border > 0.0, border, 1.0), 0.0)
+    return np.asarray(np.clip(share, 0.0, 1.0))
+
+
 def find_thin_and_slits(
     layers: Layers, recipe: ExtrusionRecipe, walls: Walls
 ) -> tuple[Finding, ...]:
@@ -73,18 +82,29 @@ def _find_thin(layers: Layers, recipe: ExtrusionRecipe, walls: Walls) -> Finding
     )
 
 
-def _find_slits(layers: Layers, recipe: ExtrusionRecipe, walls: Walls) -> Finding | None:
-    volume = layer_sums(layers, walls.slit_mm2) * layers.thickness_mm
-    solid = float((layers.area_mm2 * layers.thickness_mm).sum())
-    share = float(volume.sum()) / solid if solid > 0.0 else 0.0
-    if share < SLIT_NOTE_SHARE:
-        return None
+def advise_slits(layers: Layers, recipe: ExtrusionRecipe, walls: Walls) -> tuple[WallAdvice, ...]:
+    """The commonest wall that leaves a slit; empty where the slits are not worth a note."""
+    if _slits(layers, walls)[1] < SLIT_NOTE_SHARE:
+        return ()
     # infill has no part in it, so a change of infill finds it
-    advice = cached(
+    return cached(
         ("wall advice", layers.key, walls.key, *(getattr(recipe, name) for name in ADVICE_FIELDS)),
         lambda: wall_advice(walls, layers, recipe, most=1),
     )
-    slit_cm3 = float(volume.sum()) / 1000.0
+
+
+def _slits(layers: Layers, walls: Walls) -> tuple[float, float]:
+    """Volume of all slits in cm3, and their share of the part's volume."""
+    slit_mm3 = float((layer_sums(layers, walls.slit_mm2) * layers.thickness_mm).sum())
+    solid_mm3 = float((layers.area_mm2 * layers.thickness_mm).sum())
+    return slit_mm3 / 1000.0, slit_mm3 / solid_mm3 if solid_mm3 > 0.0 else 0.0
+
+
+def _find_slits(layers: Layers, recipe: ExtrusionRecipe, walls: Walls) -> Finding | None:
+    slit_cm3, share = _slits(layers, walls)
+    if share < SLIT_NOTE_SHARE:
+        return None
+    advice = advise_slits(layers, recipe, walls)
     large = share > SLIT_CAUTION_SHARE and slit_cm3 > SLIT_CAUTION_CM3
     bead = f"{recipe.bead_mm:g} mm"
     return Finding(

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from buildplan.findings import Finding
 from buildplan.process.layers import Layers
+from buildplan.process.walls.advice import WallAdvice
 from buildplan.tables.recipe import ExtrusionRecipe
 
 
@@ -25,6 +26,9 @@ class Paths:
         point_off: (n_layers + 1,) int64 points of a layer.
         volume_mm3: (n_layers, ROLE_COUNT) extruded volume by layer and role; it comes from bead
             widths and spans, so links between spans carry none.
+        slit_share: (n_layers,) share of what the walls leave to fill that lies in slits too narrow
+            for whole beads.
+        slit_advice: The commonest wall that leaves a slit; empty where slits are not worth a note.
         support_column_mm3: Space taken by support columns; support_on_part_mm2 where they stand on
             the part.
         findings: Slits that are not a whole number of beads, features thinner than one bead, ...
@@ -40,6 +44,8 @@ class Paths:
     bead_mm: NDArray[np.float32]
     point_off: NDArray[np.int64]
     volume_mm3: NDArray[np.float64]
+    slit_share: NDArray[np.float64]
+    slit_advice: tuple[WallAdvice, ...]
     support_column_mm3: float
     support_on_part_mm2: float
     findings: tuple[Finding, ...]

@@ -4,7 +4,7 @@ from buildplan.process.fill.infill import plan_infill
 from buildplan.process.fill.model import FloorRoof, OutlineScans
 from buildplan.process.fill.solid import plan_floor_roof, scan_outlines
 from buildplan.process.layers import Layers
-from buildplan.process.paths.findings import find_thin_and_slits
+from buildplan.process.paths.findings import advise_slits, find_thin_and_slits, share_of_slits
 from buildplan.process.paths.margin import lay_margin
 from buildplan.process.paths.model import Paths
 from buildplan.process.paths.order import order_and_lay
@@ -55,7 +55,8 @@ def plan_paths(
     spans = make_span_tables(layers, recipe, floor_roof, infill, supports, workers=workers)
     volume = paths.volume_mm3 + spans.volume_mm3
     moves = order_and_lay(layers, recipe, paths, spans, workers=workers)
-    for array in (volume, *(getattr(moves, name) for name in moves.__slots__)):
+    slit_share = share_of_slits(layers, walls)
+    for array in (volume, slit_share, *(getattr(moves, name) for name in moves.__slots__)):
         array.flags.writeable = False
     return Paths(
         key=paths_key(layers, recipe),
@@ -68,6 +69,8 @@ def plan_paths(
         bead_mm=moves.bead_mm,
         point_off=moves.point_off,
         volume_mm3=volume,
+        slit_share=slit_share,
+        slit_advice=advise_slits(layers, recipe, walls),
         support_column_mm3=supports.column_volume_mm3 if supports else 0.0,
         support_on_part_mm2=supports.on_part_area_mm2 if supports else 0.0,
         findings=find_thin_and_slits(layers, recipe, walls),
