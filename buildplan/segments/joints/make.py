@@ -48,6 +48,11 @@ def make_joint(solid: "Manifold", plane: Plane, spec: JointSpec, *, name: str = 
     cut = split_solid(body, Plane(normal=(0.0, 0.0, 1.0), offset_mm=0.0), name=name)
     halves = Halves(name=name, body=body, above=cut.above, below=cut.below)
     draft = DRAFTS[spec.kind](halves, spec)
+    if spec.kind in ("pins", "tabs") and len(draft.points) < spec.least:
+        raise NoPlanError(
+            f"{name}: only {len(draft.points)} {spec.kind} of {spec.size_mm:g} mm have room at "
+            f"{plane.words()}, {spec.least} make a joint; choose thinner ones or another kind"
+        )
     proof = prove(halves, draft, spec)
     if proof.faults:
         raise NoPlanError(
@@ -69,6 +74,7 @@ def make_joint(solid: "Manifold", plane: Plane, spec: JointSpec, *, name: str = 
         at_mm=tuple((float(x), float(y), float(z)) for x, y, z in world),
         bought=draft.bought,
         joinable_frac=_joinable(body, spec),
+        face_mm2=cut.face_mm2,
         proof=proof,
     )
 
@@ -118,6 +124,7 @@ def _check(spec: JointSpec) -> None:
         ("hole_extra_mm", -1.0, 2.0),
         ("wall_mm", 0.1, 20.0),
         ("count", 1, 200),
+        ("least", 1, 200),
         ("spacing_mm", 0.0, 1000.0),
     ):
         value = getattr(spec, field)

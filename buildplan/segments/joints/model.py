@@ -38,7 +38,8 @@ class JointSpec:
         clearance_mm: Gap on each side.
         hole_extra_mm: What printed holes lose in diameter, drawn larger by as much.
         wall_mm: Least material kept around it.
-        count: Most pins or tabs; likewise spacing_mm the least distance between two.
+        count: Most pins or tabs; ``least`` the fewest that make a joint; ``spacing_mm`` the least
+            distance between two.
     """
 
     kind: JointKind
@@ -48,6 +49,7 @@ class JointSpec:
     hole_extra_mm: float = 0.0
     wall_mm: float = 0.8
     count: int = 6
+    least: int = 1
     spacing_mm: float = 20.0
 
 
@@ -93,6 +95,7 @@ class Joint:
         loose: Printed pieces that lie in the joint (splines), flat as they are printed.
         at_mm: Middle of every pin, spline or tab, in the part's coordinates.
         axis: Direction of pins and screws: the plane's normal.
+        face_mm2: Area of the cut face.
         joinable_frac: Share of the cut face that could hold a joint of this depth and wall.
     """
 
@@ -105,4 +108,5 @@ class Joint:
     at_mm: tuple[tuple[float, float, float], ...]
     bought: tuple[BoughtPiece, ...]
     joinable_frac: float
+    face_mm2: float
     proof: JointProof
