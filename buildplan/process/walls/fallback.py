@@ -123,9 +123,13 @@ def _shrunk(body: Any, away_mm: float) -> Any:
 
 def _opened(body: Any, radius_mm: float) -> Any:
     """What a ball of the radius can sweep, sharp corners kept (mitre both ways)."""
+    import shapely
+
     core = _shrunk(body, radius_mm)
     with np.errstate(all="ignore"):
         swept = core.buffer(radius_mm, join_style="mitre", mitre_limit=5.0)
+    if not swept.is_valid:  # mitred corners of slivers may cross
+        swept = shapely.make_valid(swept)
     return swept.intersection(body)
 
 
