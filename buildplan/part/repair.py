@@ -306,7 +306,7 @@ def _judge_large(name: str, large: tuple[Opening, ...], diagonal: float, patch_f
         f"estimate allows at most {ESTIMATE_SPAN_FRAC * diagonal:.4g} mm and "
         f"{100.0 * ESTIMATE_AREA_FRAC:g} % of the surface (found {100.0 * patch_frac:.2g} %); "
         "close it in the design file, or allow filling "
-        f"with fill_holes_mm={round_up(span):g}"
+        f"with --fill-holes {round_up(span):g} (in Python fill_holes_mm={round_up(span):g})"
     )
 
 

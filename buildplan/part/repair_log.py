@@ -104,8 +104,9 @@ def estimate_only(large: tuple[Opening, ...], widest: float, patch_frac: float) 
         measured=f"{hole.span_mm:.4g} mm wide, {100.0 * patch_frac:.2g} % of the surface",
         required=f"at most {widest:.4g} mm to be patched unasked",
         remedy=(
-            "Close the part in the design file, or allow filling with "
-            f"fill_holes_mm={round_up(hole.span_mm):g}."
+            "Close the part in the design file, or let the reader fill it: "
+            f"--fill-holes {round_up(hole.span_mm):g} on the command line, "
+            f"fill_holes_mm={round_up(hole.span_mm):g} in Python."
         ),
         source="our choice: 5 % of the diagonal",
     )

@@ -38,11 +38,12 @@ def doubt_size(size_mm: tuple[float, float, float]) -> Finding | None:
     low, high = LIKELY_MM
     if low <= largest <= high:
         return None
-    candidates = [
-        f'unit="{unit}" makes it {_spell(size_mm, factor)}'
+    units = [
+        unit
         for unit, factor in MM_PER_UNIT.items()
         if unit != "mm" and low <= largest * factor <= high
     ]
+    candidates = [f'unit="{unit}" makes it {_spell(size_mm, MM_PER_UNIT[unit])}' for unit in units]
     return Finding(
         check="units",
         severity="caution",
@@ -51,7 +52,9 @@ def doubt_size(size_mm: tuple[float, float, float]) -> Finding | None:
         measured=f"largest size {largest:.4g} mm",
         required=f"{low:g} to {high:g} mm",
         remedy=(
-            "Say the unit: " + "; ".join(candidates) + "."
+            f"Say the unit, on the command line as --unit {units[0]}, in Python as here: "
+            + "; ".join(candidates)
+            + "."
             if candidates
             else "No usual unit makes this a likely part; look at the export."
         ),

@@ -45,7 +45,7 @@ class Crossings:
 
     Attributes:
         own: Facets that pass through a facet of their own shell.
-        own_where: Where these are.
+        own_where: Where these are; own_facets are their numbers, ascending.
         crossed_shells: Numbers of the shells that pass through another one.
         inside: (shells,) how many other shells enclose each one, at most.
         finished: False where the search stopped early.
@@ -53,6 +53,7 @@ class Crossings:
 
     own: int
     own_where: Place
+    own_facets: NDArray[np.int64]
     crossed_shells: tuple[int, ...]
     inside: NDArray[np.int64]
     finished: bool
@@ -178,6 +179,7 @@ def search_crossings(surface: Surface, shell: NDArray[np.int32], shells: int) ->
     return Crossings(
         own=int(np.count_nonzero(own)),
         own_where=_place_of(tree.corners[own]),
+        own_facets=np.sort(tree.order[own]),
         crossed_shells=tuple(int(number) for number in crossed),
         inside=inside,
         finished=bool(finished) and sure,

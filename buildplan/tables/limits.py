@@ -57,6 +57,8 @@ LIMITS: dict[str, tuple[float, float]] = {
     "retract_s": (0.0, 10.0),
     "layer_speed_mm_s": (0.1, 200.0),
     "layer_accel_mm_s2": (1.0, 20_000.0),
+    "head_clear_mm": (1.0, 300.0),
+    "beam_clear_mm": (0.0, 1000.0),
     "nozzle_max_c": (100.0, 500.0),
     "platform_max_c": (0.0, 250.0),
     "warm_up_s": (0.0, 7200.0),
@@ -137,6 +139,8 @@ LIMITS: dict[str, tuple[float, float]] = {
     "warp_caution_mm": (0.0, 20.0),
     "drain_least_mm": (0.2, 50.0),
     "trapped_least_mm3": (0.0, 1e6),
+    "pooled_least_mm3": (0.0, 1e7),
+    "suction_least_mm2": (0.0, 1e6),
     # wires, screws, inserts, fits
     "clearance_mm": (0.0, 2.0),
     "awg": (0, 40),

@@ -28,6 +28,10 @@ class ExtrusionPrinter:
         retract_s: Time of one retraction and its return.
         layer_speed_mm_s: Speed of the vertical axis at a layer change.
         layer_accel_mm_s2: Acceleration of the vertical axis.
+        head_clear_mm: Radius around the nozzle's axis within which the head reaches down to the
+            layer; a finished part must stay out of it.
+        beam_clear_mm: Height of the beam (or the arms) that carries the head, over the nozzle's
+            tip; a finished part under it must stay lower.
         nozzle_max_c: Highest nozzle temperature.
         platform_max_c: Highest platform temperature.
         enclosed: Whether the chamber is closed and warm.
@@ -63,6 +67,8 @@ class ExtrusionPrinter:
     retract_s: float
     layer_speed_mm_s: float
     layer_accel_mm_s2: float
+    head_clear_mm: float
+    beam_clear_mm: float
     nozzle_max_c: float
     platform_max_c: float
     enclosed: bool

@@ -60,7 +60,9 @@ class VatRules:
         wall_least_mm: Thinner walls do not form or tear off.
         bridge_limit_mm: Longest span between two anchors that holds without support.
         drain_least_mm: A hole through which liquid runs out must be this wide.
-        trapped_least_mm3: Trapped liquid below this is not worth a word.
+        trapped_least_mm3: Liquid shut in for good below this is not worth a word.
+        pooled_least_mm3: Likewise liquid that stays in a bowl until it is poured out.
+        suction_least_mm2: A section that the film shuts pulls noticeably from here on.
         Others: as in ExtrusionRules.
     """
 
@@ -82,6 +84,8 @@ class VatRules:
     cantilever_limit_mm: float
     drain_least_mm: float
     trapped_least_mm3: float
+    pooled_least_mm3: float
+    suction_least_mm2: float
 
 
 Rules = ExtrusionRules | VatRules

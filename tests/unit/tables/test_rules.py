@@ -27,6 +27,8 @@ bridge_limit_mm = 5.0
 cantilever_limit_mm = 1.0
 drain_least_mm = 3.5
 trapped_least_mm3 = 20.0
+pooled_least_mm3 = 1000.0
+suction_least_mm2 = 100.0
 [rule.sources]
 _all = "measured on coupons"
 """
