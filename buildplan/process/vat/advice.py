@@ -2,13 +2,11 @@
 
 from buildplan.findings import Finding, Place
 from buildplan.process.vat.columns import Tips
+from buildplan.tables import VatFeedstock, VatRules, rules_for
 from buildplan.tables.recipe import VatRecipe
 
 DRAIN_HOLES = 2
 """Holes a hollow needs: liquid out, air in. Source: common practice, no source."""
-
-DRAIN_HOLE_MM = 3.0
-"""Bore of a drain hole that the liquid runs through. Source: common practice, no source."""
 
 
 def vat_findings(
@@ -17,15 +15,16 @@ def vat_findings(
     tips: Tips,
     islands: tuple[Place, ...],
     hollow_mm3: float,
+    feedstock: VatFeedstock,
 ) -> tuple[Finding, ...]:
-    """Findings on islands and hollows."""
+    """Findings on islands and hollows; the rules of the feedstock say how wide a drain must be."""
     findings = []
     if islands:
         findings.append(_on_islands(recipe, islands))
     elif not recipe.supports and tips.area_mm2 > 0.0:
         findings.append(_on_overhangs(part, tips))
     if recipe.hollow_wall_mm > 0.0:
-        findings.append(_on_hollow(part, recipe, hollow_mm3))
+        findings.append(_on_hollow(part, recipe, hollow_mm3, feedstock))
     return tuple(findings)
 
 
@@ -59,7 +58,7 @@ def _on_overhangs(part: str, tips: Tips) -> Finding:
     )
 
 
-def _on_hollow(part: str, recipe: VatRecipe, hollow_mm3: float) -> Finding:
+def _on_hollow(part: str, recipe: VatRecipe, hollow_mm3: float, feedstock: VatFeedstock) -> Finding:
     """A hollow must drain, and needs room to exist."""
     wall = recipe.hollow_wall_mm
     if hollow_mm3 <= 0.0:
@@ -73,13 +72,15 @@ def _on_hollow(part: str, recipe: VatRecipe, hollow_mm3: float) -> Finding:
             remedy="Print it solid or lower hollow_wall_mm.",
             source="geometry: the part shrunk by the wall is empty",
         )
+    rules = rules_for(feedstock)
+    assert isinstance(rules, VatRules)  # rules_for gives the rules of the feedstock's process
     return Finding(
         check="hollow",
         severity="note",
         what=f"a hollow of {hollow_mm3 / 1000.0:.1f} ml must drain",
         where=Place(text=part),
         measured="no drain holes counted",
-        required=f"{DRAIN_HOLES} holes of {DRAIN_HOLE_MM:g} mm in every hollow",
-        remedy="Put one drain hole at the lowest place of the hollow and one at the highest.",
+        required=f"{DRAIN_HOLES} holes of {rules.drain_least_mm:g} mm in every hollow",
+        remedy="Put one hole where the hollow hangs lowest, far from the platform, one opposite.",
         source="common practice, no source",
     )

@@ -86,7 +86,7 @@ def estimate_vat(
         islands=islands,
         wash_min=feedstock.wash_min,
         cure_min=feedstock.cure_min,
-        findings=vat_findings(part.name, recipe, tips, islands, hollow_mm3),
+        findings=vat_findings(part.name, recipe, tips, islands, hollow_mm3, feedstock),
     )
 
 
