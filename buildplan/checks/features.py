@@ -14,6 +14,9 @@ from buildplan.part.model import Part
 MOST_NAMES = 3
 """More features than this are counted, not named."""
 
+MOST_FEATURES = 8
+"""A finding about more features than this is about the whole part."""
+
 
 def name_features(
     part: Part, marks: Iterable[Mark], features: Sequence[Feature]
@@ -30,7 +33,8 @@ def name_features(
     for mark in marks:
         touched = np.flatnonzero(_touches(part, mark, boxes))
         names = [features[index].name for index in touched.tolist()]
-        named.append(replace(mark, finding=_with_names(mark.finding, names)) if names else mark)
+        about_few = 0 < len(names) <= MOST_FEATURES
+        named.append(replace(mark, finding=_with_names(mark.finding, names)) if about_few else mark)
     return tuple(named)
 
 

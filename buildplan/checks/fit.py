@@ -123,6 +123,22 @@ def check_fit(part: Part, printer: Printer) -> Fit:
     return _result(part, printer, room, best, "not found", as_placed=placed)
 
 
+def fits_upright(part: Part, printer: Printer) -> bool:
+    """Whether the part fits as placed or turned about z: its layers stay as they are.
+
+    Raises:
+        InputError: The platform margin leaves no room.
+    """
+    room = _room(printer)
+    placed = _place(part.vertices_mm, np.eye(3), room)
+    if placed.excess_mm <= TOLERANCE_MM:
+        return True
+    if room.is_round or placed.slack_mm[2] < -TOLERANCE_MM:
+        return False
+    turn = _best_turn_about_z(part.vertices_mm, room)
+    return _place(part.vertices_mm, turn, room).excess_mm <= TOLERANCE_MM
+
+
 def _room(printer: Printer) -> _Room:
     margin = printer.platform_margin_mm
     room = _Room(

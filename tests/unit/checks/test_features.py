@@ -41,7 +41,7 @@ def texts(part, mark, *features):
 def test_a_finding_names_the_feature_that_its_facets_reach_into(block):
     top = np.flatnonzero(block.vertices_mm[block.facets][:, :, 2].min(axis=1) > 9.9)
     low, high = block.vertices_mm.min(axis=0), block.vertices_mm.max(axis=0)
-    above = feature("lid seat", (*(low + [1, 1, 9]), *(high + [0, 0, 1])))
+    above = feature("lid seat", (*np.add(low, (1, 1, 9)), *np.add(high, (0, 0, 1))))
     below = feature("foot", (*(low - 1), *(low + 1)))
     assert texts(block, Mark(finding=finding(), facets=top), above, below) == [
         "near the top, touches lid seat"
@@ -71,3 +71,8 @@ def test_a_turned_feature_is_the_box_around_its_turned_corners():
     (turned,) = turn_features([feature("pin", (0, 1, 2, 3, 4, 5))], quarter)
     assert turned.box_mm == (5.0, -5.0, 1.0, 8.0, -2.0, 4.0)
     assert turned.name == "pin"
+
+
+def test_a_finding_about_the_whole_part_names_none(block):
+    many = [feature(f"boss {i}", (0.0, 0.0, 0.0, 2.0, 2.0, 2.0)) for i in range(9)]
+    assert texts(block, Mark(finding=finding(point_mm=(1.0, 1.0, 1.0))), *many) == ["near the top"]
