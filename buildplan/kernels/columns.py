@@ -11,6 +11,8 @@ from buildplan.kernels.spans import intersect_spans, subtract_spans, unite_spans
 def grow_columns(
     hang_off: NDArray[np.int64],
     hang: NDArray[np.float64],
+    part_off: NDArray[np.int64],
+    part: NDArray[np.float64],
     block_off: NDArray[np.int64],
     block: NDArray[np.float64],
     n_layers: int,
@@ -32,14 +34,17 @@ def grow_columns(
 ]:
     """Columns of the lines line_from .. line_to - 1, from the top layer down to the platform.
 
-    On every line S_k = (S_{k+1} or H_{k+1+gap}) without B_k: what hangs in the layer above the gap
-    joins, what the part takes (grown by the clearance) is cut away. So columns end on the part
-    where there is part below, and on the platform elsewhere.
+    On every line T_k = (T_{k+1} or H_{k+1+gap}) without P_k: what hangs in the layer above the gap
+    joins, what the part takes is cut away. So columns end on the part where there is part below,
+    and on the platform elsewhere. What stands there is S_k = T_k without B_k, the part grown by the
+    clearance: under a leaning face a column begins where it has come away from the face.
 
     Args:
         hang_off: (n_layers * n_lines + 1,) span table of what hangs.
         hang: (n,).
-        block_off: (n_layers * n_lines + 1,) span table of the space the part takes.
+        part_off: (n_layers * n_lines + 1,) span table of the part.
+        part: (p,).
+        block_off: (n_layers * n_lines + 1,) span table of the part grown by the clearance.
         block: (m,).
         n_layers: Layers.
         n_lines: Lines per layer.
@@ -63,6 +68,7 @@ def grow_columns(
     full = np.empty(1024, np.uint8)
     cell_of = np.empty(1024, np.int64)
     made = 0
+    reach = np.empty(room)
     alive = np.empty(room)
     other = np.empty(room)
     face = np.empty(room)
@@ -72,19 +78,20 @@ def grow_columns(
         if hang_off[(layer + 1) * n_lines] > hang_off[layer * n_lines]:
             hangs[layer] = 1
     for line in range(line_from, line_to):
-        n = 0
+        go = 0
         total = 0.0
         for layer in range(n_layers - 1, -1, -1):
             cell = layer * n_lines + line
             b_start = block_off[cell]
             b_end = block_off[cell + 1]
-            changed = False
-            if n > 0 and b_end > b_start:
-                n = subtract_spans(alive, 0, n, block, b_start, b_end, other, 0)
-                alive, other = other, alive
+            p_start = part_off[cell]
+            p_end = part_off[cell + 1]
+            if go > 0 and p_end > p_start:
+                go = subtract_spans(reach, 0, go, part, p_start, p_end, other, 0)
+                reach, other = other, reach
                 left = 0.0
-                for q in range(0, n, 2):
-                    left += alive[q + 1] - alive[q]
+                for q in range(0, go, 2):
+                    left += reach[q + 1] - reach[q]
                 landed[layer] += total - left
                 total = left
             above = layer + 1 + gap_layers
@@ -92,17 +99,19 @@ def grow_columns(
                 h_start = hang_off[above * n_lines + line]
                 h_end = hang_off[above * n_lines + line + 1]
                 if h_end > h_start:
-                    m = subtract_spans(hang, h_start, h_end, block, b_start, b_end, face, 0)
-                    n = unite_spans(alive, 0, n, face, 0, m, other, 0)
-                    alive, other = other, alive
-                    changed = True
-            if n == 0:
+                    m = subtract_spans(hang, h_start, h_end, part, p_start, p_end, face, 0)
+                    go = unite_spans(reach, 0, go, face, 0, m, other, 0)
+                    reach, other = other, reach
+                    total = 0.0
+                    for q in range(0, go, 2):
+                        total += reach[q + 1] - reach[q]
+            if go == 0:
                 continue
-            if changed:
-                total = 0.0
-                for q in range(0, n, 2):
-                    total += alive[q + 1] - alive[q]
-            length[layer] += total
+            n = subtract_spans(reach, 0, go, block, b_start, b_end, alive, 0)
+            stands = 0.0
+            for q in range(0, n, 2):
+                stands += alive[q + 1] - alive[q]
+            length[layer] += stands
             # the full part: what one of the next layers above the gap asks for
             m = 0
             for above in range(

@@ -79,9 +79,15 @@ def grow_supports(
     grid, first, last = _own_lines(hanging)
     hang_off = _spread_rows(hanging, n_layers, first, last)
     top = int(hanging.layer[-1]) - gap_layers
-    block = _block_part(layers, hanging, grid, max(0, top), clearance_mm, workers)
+    part = _part_spans(layers, hanging, grid, max(0, top), 0.0, workers)
+    block = (
+        _part_spans(layers, hanging, grid, max(0, top), clearance_mm, workers)
+        if clearance_mm > 0.0
+        else part
+    )
     laid = _laid_lines(grid, laid_frac)
     ends = np.diff(hang_off).reshape(n_layers, -1) + np.diff(block[0]).reshape(n_layers, -1)
+    ends += np.diff(part[0]).reshape(n_layers, -1)
     room = int(ends.sum(axis=0).max()) + 8
     starts = range(0, grid.n_lines, LINES_A_BLOCK)
 
@@ -89,6 +95,7 @@ def grow_supports(
         return grow_columns(
             hang_off,
             hanging.span_mm,
+            *part,
             *block,
             n_layers,
             grid.n_lines,
@@ -141,7 +148,7 @@ def _spread_rows(hanging: Hanging, n_layers: int, first: int, last: int) -> NDAr
     return np.concatenate([[0], np.cumsum(counts.ravel())]).astype(np.int64)
 
 
-def _block_part(
+def _part_spans(
     layers: Layers,
     hanging: Hanging,
     grid: Grid,

@@ -112,6 +112,17 @@ def test_a_leaning_side_is_carried_whole_whichever_way_it_faces(lean, turn):
     assert got == pytest.approx(0.98 * exact, rel=0.035)
 
 
+@pytest.mark.parametrize("clearance", [0.5, 0.8, 2.0])
+@pytest.mark.parametrize("turn", [0, 90])
+def test_columns_under_a_leaning_side_begin_where_they_have_come_away_from_it(clearance, turn):
+    """The triangle below the side is narrower by the clearance at every height, and no more."""
+    lean = 55.0
+    wide = 10 * math.tan(math.radians(lean))
+    exact = 0.5 * (wide - clearance) ** 2 / wide * 10 * 30
+    got = hs.volume(hs.wedge(lean).rotate((0, 0, turn)), support_clearance_mm=clearance)
+    assert got == pytest.approx(0.98 * exact, rel=0.05)
+
+
 def test_a_lean_of_just_the_limit_holds():
     assert hs.volume(hs.wedge(45.0)) == 0.0
     assert hs.volume(hs.wedge(45.0).rotate((0, 0, 90))) == 0.0
