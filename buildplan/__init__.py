@@ -18,6 +18,9 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from buildplan.build import Build, load_build
     from buildplan.checks.fit import Fit, check_fit
+    from buildplan.checks.orientation import OrientationCheck, rank_orientations
+    from buildplan.checks.packing import CyclePlan, PackRequest, choose_cycles, pack_cycles
+    from buildplan.checks.run import PartChecks, check_part, inspect_part
     from buildplan.errors import (
         BuildFileError,
         BuildplanError,
@@ -49,13 +52,17 @@ __all__ = [
     "Build",
     "BuildFileError",
     "BuildplanError",
+    "CyclePlan",
     "Finding",
     "Fit",
     "InputError",
     "Layers",
     "MeshError",
     "NoPlanError",
+    "OrientationCheck",
+    "PackRequest",
     "Part",
+    "PartChecks",
     "PartPlan",
     "Paths",
     "Place",
@@ -66,18 +73,23 @@ __all__ = [
     "TableError",
     "TimeEstimate",
     "check_fit",
+    "check_part",
+    "choose_cycles",
     "compare_feedstocks",
     "cut_layers",
     "estimate_print",
     "estimate_time",
     "feedstock",
     "feedstocks",
+    "inspect_part",
     "load_build",
     "make_plan",
+    "pack_cycles",
     "plan_part",
     "plan_paths",
     "printer",
     "printers",
+    "rank_orientations",
     "read_part",
     "recipe",
     "recipes",
@@ -88,6 +100,9 @@ __all__ = [
 _HOMES = {
     "buildplan.build": ("Build", "load_build"),
     "buildplan.checks.fit": ("Fit", "check_fit"),
+    "buildplan.checks.orientation": ("OrientationCheck", "rank_orientations"),
+    "buildplan.checks.packing": ("CyclePlan", "PackRequest", "choose_cycles", "pack_cycles"),
+    "buildplan.checks.run": ("PartChecks", "check_part", "inspect_part"),
     "buildplan.errors": (
         "BuildFileError",
         "BuildplanError",

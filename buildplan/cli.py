@@ -1,4 +1,4 @@
-"""The command line: `buildplan plan|part|demo|new|tables|warm-up`.
+"""The command line: `buildplan plan|part|turn|demo|new|tables|warm-up`.
 
 Exit 0 when done, 2 on bad input with one line on the error stream, 3 with --strict when any finding
 is a stop. Every output file is written whole or not at all.
@@ -110,6 +110,34 @@ def part(  # noqa: PLR0913 - each argument is one option of the command line
     else:
         print_part(console(), made, "cost")
     _leave(strict and worst(made.findings) == "stop")
+
+
+@app.command()
+def turn(
+    build_file: Annotated[Path, typer.Argument(help="The build file (build.toml).")],
+    part: Annotated[str, typer.Argument(help="Name of a part in it.")],
+    take: Annotated[
+        int | None, typer.Option(min=0, help="Keep this way in the build file; 0 keeps the mesh's.")
+    ] = None,
+) -> None:
+    """The best ways to lay a part, estimated in full; one of them can be kept."""
+    from buildplan.build import load_build
+    from buildplan.build.keep import keep_orientation
+    from buildplan.plan import ways_up
+    from buildplan.report.terminal import console
+    from buildplan.report.ways_text import print_ways
+
+    loaded = load_build(build_file)
+    with _announced(quiet=False):
+        check, matrices = ways_up(loaded, part)
+    print_ways(console(), check, loaded.currency)
+    if take is None:
+        typer.echo(f"Keep one: buildplan turn {build_file} {part} --take 1")
+        return
+    if take > len(matrices):
+        raise typer.BadParameter(f"--take {take}: there are {len(matrices)} ways, or 0")
+    kept = keep_orientation(build_file, part, matrices[take - 1] if take else "as placed")
+    typer.echo(f"Way {take} is kept in {kept}." if take else f"As in the mesh file again: {kept}.")
 
 
 @app.command()

@@ -68,10 +68,25 @@ def _steps() -> list[tuple[str, Callable[[], Any]]]:
             bp.recipe("everyday", process="vat"),
         )
 
+    def extrusion_checks() -> Any:
+        wall = bp.read_part(folder / "camera_arm.stl")
+        return bp.check_part(wall, printer, feedstock, everyday)
+
+    def vat_checks() -> Any:
+        return bp.check_part(
+            ring,
+            bp.printer("small_vat"),
+            bp.feedstock("standard_photopolymer"),
+            bp.recipe("everyday", process="vat"),
+        )
+
     styles: tuple[InfillStyle, ...] = get_args(InfillStyle)
     return [
         ("text meshes", lambda: bp.read_part(folder / "push_rod.obj")),
         ("fit", lambda: bp.check_fit(arm, printer)),
+        ("checks, extrusion", extrusion_checks),
+        ("checks, vat", vat_checks),
+        ("ways up", lambda: bp.rank_orientations(arm, printer, feedstock, everyday, count=2)),
         ("picture", lambda: draw_part(arm, width_px=64, height_px=48)),
         ("vat", vat_hours),
         *((f"hours, {style}", partial(print_hours, style)) for style in styles),

@@ -1,0 +1,28 @@
+"""Build -> Plan: the only package that runs every stage. Read this first.
+
+part file -> read_part -> check_fit (each printer) -> estimate_print (each printer that fits)
+          -> the cheapest printer that fits -> inspect_part (will it print), rank_orientations,
+             compare_feedstocks                                                       part.py
+all parts -> choose_cycles (what shares a platform)                                   cycles.py
+          -> bill lines                                                               lines.py
+          -> what to do first                                                         first.py
+          -> totals and verdict                                                       run.py
+one part  -> its best ways up, estimated in full                                      ways.py
+"""
+
+from buildplan.plan.first import task_of
+from buildplan.plan.model import PartPlan, Plan, PrinterOption, chosen_option
+from buildplan.plan.part import plan_part
+from buildplan.plan.run import make_plan
+from buildplan.plan.ways import ways_up
+
+__all__ = [
+    "PartPlan",
+    "Plan",
+    "PrinterOption",
+    "chosen_option",
+    "make_plan",
+    "plan_part",
+    "task_of",
+    "ways_up",
+]

@@ -1,0 +1,95 @@
+"""What a plan is: every part on its printers, and the whole build."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from buildplan.bill import BillLine
+from buildplan.checks.fit import Fit
+from buildplan.checks.marks import Mark
+from buildplan.checks.orientation import OrientationCheck
+from buildplan.checks.packing import CyclePlan
+from buildplan.checks.run import PartChecks
+from buildplan.findings import Finding, Severity, Spread
+from buildplan.part import Part
+from buildplan.process.compare import FeedstockComparison
+from buildplan.process.estimate import PrintEstimate
+from buildplan.tables.feedstock import Feedstock
+from buildplan.tables.recipe import Recipe
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PrinterOption:
+    """One part on one printer."""
+
+    printer: str
+    fit: Fit
+    estimate: PrintEstimate
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartPlan:
+    """One part on every printer that may print it, and the one chosen.
+
+    Attributes:
+        options: One for each printer asked, in the order asked.
+        chosen: Index of the chosen option: the cheapest that fits, or the one that lacks least.
+        reason: Why, in words.
+        comparison: Every feedstock on the chosen printer; empty where it was not asked for.
+        checks: Whether it will print on the chosen printer, with the numbers behind it.
+        orientations: The best ways up on the chosen printer, against the part as placed.
+        marks: Findings of its fit, its estimate, the checks and the ways up on the chosen printer,
+            with the facets they are about, the gravest first.
+        findings: The findings of the marks.
+    """
+
+    name: str
+    quantity: int
+    part: Part
+    feedstock: Feedstock
+    recipe: Recipe
+    options: tuple[PrinterOption, ...]
+    chosen: int
+    reason: str
+    comparison: tuple[FeedstockComparison, ...]
+    checks: PartChecks
+    orientations: OrientationCheck
+    marks: tuple[Mark, ...]
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """What the whole build takes.
+
+    Attributes:
+        time_h: Machine hours of all copies; the hours of all parts are taken to be off together,
+            since one uncalibrated printer errs the same way on each.
+        own_time_h: Own time to set up, clear, wash and cure.
+        print_cost: Feedstock used, energy, machine and own time of all copies.
+        cycles: For each printer that a part was given to, what shares a build cycle.
+        bill: Feedstock by whole packs and bought items; bill_cost sums it.
+        verdict: The gravest severity of any finding, or None.
+        first: What to do first, the gravest first, each in one sentence.
+    """
+
+    name: str
+    file: str
+    sha256: str
+    revision: str
+    currency: str
+    invented: bool
+    parts: tuple[PartPlan, ...]
+    time_h: Spread
+    mass_g: Spread
+    own_time_h: float
+    print_cost: Decimal
+    cycles: tuple[CyclePlan, ...]
+    bill: tuple[BillLine, ...]
+    bill_cost: Decimal
+    verdict: Severity | None
+    first: tuple[str, ...]
+
+
+def chosen_option(planned: PartPlan) -> PrinterOption:
+    """The printer option that the plan counts."""
+    return planned.options[planned.chosen]

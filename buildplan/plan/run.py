@@ -1,0 +1,111 @@
+"""All parts of a build, side by side, and what they come to together."""
+
+from collections.abc import Callable, Iterable
+from functools import partial
+
+from buildplan.bill import total_cost
+from buildplan.bill.lines import cents
+from buildplan.build import Build, PartRequest
+from buildplan.findings import Spread, worst
+from buildplan.part import read_part
+from buildplan.part.turn import turn_features, turn_part
+from buildplan.plan.cycles import plan_cycles
+from buildplan.plan.first import list_first
+from buildplan.plan.lines import bought_lines, feedstock_lines
+from buildplan.plan.model import PartPlan, Plan, chosen_option
+from buildplan.plan.part import plan_part
+from buildplan.tables import rules_for
+from buildplan.tables.feedstock import Feedstock
+
+Progress = Callable[[int, int], None]
+"""Called with (parts done, parts in all)."""
+
+
+def make_plan(
+    build: Build,
+    *,
+    workers: int | None = None,
+    materials: Iterable[Feedstock] = (),
+    progress: Progress | None = None,
+) -> Plan:
+    """Every stage for every part of a build, parts side by side.
+
+    Args:
+        build: A loaded build file.
+        workers: Processes of joblib; None takes the number of the joblib backend in force (one
+            where none is set), so that the same call runs on a cluster.
+        materials: Feedstocks to compare for each part.
+        progress: Called after each finished part.
+
+    Raises:
+        InputError: a part cannot be read or planned; the message names it.
+    """
+    from joblib import Parallel, delayed
+
+    requests = build.parts
+    work = partial(_plan_request, build=build, materials=tuple(materials))
+    planned: list[PartPlan] = []
+    if workers == 1 or (len(requests) == 1 and workers is None):
+        results: Iterable[PartPlan] = (work(request) for request in requests)
+    else:
+        results = Parallel(n_jobs=workers, return_as="generator")(
+            delayed(work)(request) for request in requests
+        )
+    for result in results:
+        planned.append(result)
+        if progress is not None:
+            progress(len(planned), len(requests))
+    return _sum_up(build, tuple(planned))
+
+
+def _plan_request(
+    request: PartRequest, *, build: Build, materials: tuple[Feedstock, ...]
+) -> PartPlan:
+    read = read_part(request.path, unit=request.unit, name=request.name)
+    part = turn_part(read, request.orientation)
+    return plan_part(
+        part,
+        request.printers,
+        request.feedstock,
+        request.recipe,
+        quantity=request.quantity,
+        prices=build.prices,
+        materials=[m for m in materials if m.process == request.feedstock.process],
+        features=turn_features(request.features, request.orientation),
+        rules=rules_for(request.feedstock, build.tables["rule"].rows),
+    )
+
+
+def _sum_up(build: Build, planned: tuple[PartPlan, ...]) -> Plan:
+    estimates = [(p.quantity, chosen_option(p).estimate) for p in planned]
+    bill = tuple(feedstock_lines(planned)) + tuple(bought_lines(build.bought))
+    cycles = plan_cycles(build, planned)
+    findings = [finding for p in planned for finding in p.findings]
+    findings.extend(mark.finding for plan in cycles for mark in plan.marks)
+    return Plan(
+        name=build.name,
+        file=str(build.path),
+        sha256=build.sha256,
+        revision=build.revision,
+        currency=build.currency,
+        invented=build.data == "invented",
+        parts=planned,
+        time_h=_add((n, e.time_spread_h) for n, e in estimates),
+        mass_g=_add((n, e.mass_spread_g) for n, e in estimates),
+        own_time_h=sum(n * e.own_time_h for n, e in estimates),
+        print_cost=cents(sum(n * e.total_cost for n, e in estimates)),
+        cycles=cycles,
+        bill=bill,
+        bill_cost=total_cost(bill),
+        verdict=worst(tuple(findings)),
+        first=list_first(planned, cycles, bill),
+    )
+
+
+def _add(spreads: Iterable[tuple[int, Spread]]) -> Spread:
+    pairs = list(spreads)
+    return Spread(
+        low=sum(n * s.low for n, s in pairs),
+        likely=sum(n * s.likely for n, s in pairs),
+        high=sum(n * s.high for n, s in pairs),
+    )
