@@ -78,6 +78,7 @@ class Build:
         path: The build file.
         sha256: Of its bytes.
         data: "invented" for a demo or a try-out.
+        longest_print_h: Most hours of one print, 0 for no limit.
         printers: Machines at hand, in the order of the file.
         parts: Printed parts, in the order of the file; at least one.
         tables: Every row that may be named (built-in, own table files, build file) by kind, with
@@ -94,6 +95,7 @@ class Build:
     currency: str
     data: Literal["own", "invented"]
     prices: "Prices"
+    longest_print_h: float
     printers: tuple[Printer, ...]
     parts: tuple[PartRequest, ...]
     bought: tuple[BoughtItem, ...]

@@ -65,6 +65,7 @@ def resolve_build(
         currency=head.currency,
         data=head.data,
         prices=Prices(energy_cost_kwh=head.energy_cost_kwh, own_time_cost_h=head.own_time_cost_h),
+        longest_print_h=head.longest_print_h,
         printers=shop,
         parts=parts,
         bought=bought,

@@ -1,8 +1,8 @@
 """What may stand in a build file: one dataclass a table, the field names being the keys.
 
 A key without default must be there. Rows of tables (`[[printer]]`, `[[feedstock]]`, `[[recipe]]`,
-`[[rule]]`, `[[wire]]`, `[[screw]]`, `[[insert]]`, `[[fit]]`) have the fields of their records in
-buildplan.tables, plus ``like`` (the row to start from) and ``sources``.
+`[[rule]]`, `[[wire]]`, `[[screw]]`, `[[insert]]`, `[[fit]]`, `[[servo]]`) have the fields of their
+records in buildplan.tables, plus ``like`` (the row to start from) and ``sources``.
 """
 
 from dataclasses import dataclass
@@ -25,6 +25,8 @@ class BuildTable:
         currency: Three capital letters; every cost in the file is in it.
         energy_cost_kwh: What a kilowatt-hour costs.
         own_time_cost_h: What an hour of own work counts; 0 to leave it out.
+        longest_print_h: Most hours of one print (the time you are there); 0 for no limit. Parts
+            that take longer are planned in pieces.
         data: "invented" marks a demo or a try-out, so that no report passes for a real one.
         printers: Machines at hand, by key or name; empty takes every `[[printer]]` of the file.
         tables: Table files of the user's own, as paths from the build file.
@@ -36,6 +38,7 @@ class BuildTable:
     currency: str
     energy_cost_kwh: Annotated[float, Within(0.0, 1000.0)]
     own_time_cost_h: Annotated[float, Within(0.0, 100_000.0)]
+    longest_print_h: Annotated[float, Within(0.0, 1000.0)] = 0.0
     data: Literal["own", "invented"] = "own"
     printers: tuple[str, ...] = ()
     tables: tuple[str, ...] = ()
@@ -129,8 +132,8 @@ class BuildFile:
 
     Attributes:
         build: The device and what holds for all of it.
-        printer, feedstock, recipe, rule, wire, screw, insert, fit: Own rows, or changes of
-            known ones.
+        printer, feedstock, recipe, rule, wire, screw, insert, fit, servo: Own rows, or
+            changes of known ones.
         device, mechanism, power, heat, view, journal: Later stages read these tables; here they
             are kept as they stand and only checked to be tables without NaN or infinity.
         service, quote: Likewise, as arrays of tables.
@@ -145,6 +148,7 @@ class BuildFile:
     screw: tuple[dict[str, Any], ...] = ()
     insert: tuple[dict[str, Any], ...] = ()
     fit: tuple[dict[str, Any], ...] = ()
+    servo: tuple[dict[str, Any], ...] = ()
     part: tuple[PartTable, ...]
     bought: tuple[BoughtTable, ...] = ()
     device: dict[str, Any] | None = None

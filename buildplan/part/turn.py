@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from buildplan.errors import InputError
-from buildplan.part.feature import Feature
+from buildplan.part.feature import Feature, KeepOut
 from buildplan.part.model import Part
 
 AS_PLACED = (1.0, 0.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 0.0, 1.0)
@@ -58,14 +58,20 @@ def turn_features(features: Sequence[Feature], matrix: Sequence[float]) -> tuple
         features: Named boxes in the part's file coordinates.
         matrix: 16 numbers, row by row, as in ``turn_part``.
     """
+    return tuple(replace(f, box_mm=_turned_box(f.box_mm, matrix)) for f in features)
+
+
+def turn_keep_outs(keep_outs: Sequence[KeepOut], matrix: Sequence[float]) -> tuple[KeepOut, ...]:
+    """Keep-outs after p -> R p + t, as ``turn_features``."""
+    return tuple(replace(k, box_mm=_turned_box(k.box_mm, matrix)) for k in keep_outs)
+
+
+def _turned_box(box_mm: Sequence[float], matrix: Sequence[float]) -> tuple[float, ...]:
     pose = np.asarray(matrix, dtype=np.float64).reshape(4, 4)
     if np.array_equal(pose, np.eye(4)):
-        return tuple(features)
-    turned = []
-    for feature in features:
-        ends = np.asarray(feature.box_mm, dtype=np.float64).reshape(2, 3)
-        corners = np.stack(np.meshgrid(*ends.T, indexing="ij"), axis=-1).reshape(-1, 3)
-        moved = corners @ pose[:3, :3].T + pose[:3, 3]
-        box = np.concatenate([moved.min(axis=0), moved.max(axis=0)])
-        turned.append(replace(feature, box_mm=tuple(float(x) for x in box)))
-    return tuple(turned)
+        return tuple(box_mm)
+    ends = np.asarray(box_mm, dtype=np.float64).reshape(2, 3)
+    corners = np.stack(np.meshgrid(*ends.T, indexing="ij"), axis=-1).reshape(-1, 3)
+    moved = corners @ pose[:3, :3].T + pose[:3, 3]
+    box = np.concatenate([moved.min(axis=0), moved.max(axis=0)])
+    return tuple(float(x) for x in box)

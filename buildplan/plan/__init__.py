@@ -4,6 +4,7 @@ part file -> read_part -> check_fit (each printer) -> estimate_print (each print
           -> the cheapest printer that fits -> inspect_part (will it print), rank_orientations,
              compare_feedstocks                                                       part.py
 all parts -> choose_cycles (what shares a platform)                                   cycles.py
+          -> split_part where a part fits nothing or takes too long, coupons          pieces.py
           -> bill lines                                                               lines.py
           -> what to do first                                                         first.py
           -> totals and verdict                                                       run.py
@@ -11,15 +12,24 @@ one part  -> its best ways up, estimated in full                                
 """
 
 from buildplan.plan.first import task_of
-from buildplan.plan.model import PartPlan, Plan, PrinterOption, chosen_option
+from buildplan.plan.model import (
+    CouponPlan,
+    PartPlan,
+    Plan,
+    PrinterOption,
+    SplitAnswer,
+    chosen_option,
+)
 from buildplan.plan.part import plan_part
 from buildplan.plan.run import make_plan
 from buildplan.plan.ways import ways_up
 
 __all__ = [
+    "CouponPlan",
     "PartPlan",
     "Plan",
     "PrinterOption",
+    "SplitAnswer",
     "chosen_option",
     "make_plan",
     "plan_part",

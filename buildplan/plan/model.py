@@ -13,6 +13,8 @@ from buildplan.findings import Finding, Severity, Spread
 from buildplan.part import Part
 from buildplan.process.compare import FeedstockComparison
 from buildplan.process.estimate import PrintEstimate
+from buildplan.segments.coupon import Coupon
+from buildplan.segments.model import SegmentPlan
 from buildplan.tables.feedstock import Feedstock
 from buildplan.tables.recipe import Recipe
 
@@ -57,6 +59,37 @@ class PartPlan:
     findings: tuple[Finding, ...]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SplitAnswer:
+    """A part that cannot be printed whole: its pieces, or why there are none.
+
+    Attributes:
+        plan: The pieces, or None.
+        finding: Why not, or None.
+    """
+
+    part: str
+    plan: SegmentPlan | None
+    finding: Finding | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CouponPlan:
+    """A coupon that proves a feature before a long print.
+
+    Attributes:
+        part: The part it is cut from.
+        kind: Kind of the feature.
+        alike: How many more features of the kind the part has.
+    """
+
+    part: str
+    kind: str
+    alike: int
+    coupon: Coupon
+    estimate: PrintEstimate
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
     """What the whole build takes.
@@ -67,6 +100,8 @@ class Plan:
         own_time_h: Own time to set up, clear, wash and cure.
         print_cost: Feedstock used, energy, machine and own time of all copies.
         cycles: For each printer that a part was given to, what shares a build cycle.
+        splits: Parts that fit no printer or take longer than allowed, in pieces.
+        coupons: Small prints that prove a feature before a long one.
         bill: Feedstock by whole packs and bought items; bill_cost sums it.
         verdict: The gravest severity of any finding, or None.
         first: What to do first, the gravest first, each in one sentence.
@@ -84,6 +119,8 @@ class Plan:
     own_time_h: float
     print_cost: Decimal
     cycles: tuple[CyclePlan, ...]
+    splits: tuple[SplitAnswer, ...]
+    coupons: tuple[CouponPlan, ...]
     bill: tuple[BillLine, ...]
     bill_cost: Decimal
     verdict: Severity | None

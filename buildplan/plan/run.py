@@ -14,6 +14,7 @@ from buildplan.plan.first import list_first
 from buildplan.plan.lines import bought_lines, feedstock_lines
 from buildplan.plan.model import PartPlan, Plan, chosen_option
 from buildplan.plan.part import plan_part
+from buildplan.plan.pieces import plan_coupons, plan_splits
 from buildplan.tables import rules_for
 from buildplan.tables.feedstock import Feedstock
 
@@ -80,8 +81,10 @@ def _sum_up(build: Build, planned: tuple[PartPlan, ...]) -> Plan:
     estimates = [(p.quantity, chosen_option(p).estimate) for p in planned]
     bill = tuple(feedstock_lines(planned)) + tuple(bought_lines(build.bought))
     cycles = plan_cycles(build, planned)
+    splits = plan_splits(build, planned)
     findings = [finding for p in planned for finding in p.findings]
     findings.extend(mark.finding for plan in cycles for mark in plan.marks)
+    findings.extend(answer.finding for answer in splits if answer.finding is not None)
     return Plan(
         name=build.name,
         file=str(build.path),
@@ -95,6 +98,8 @@ def _sum_up(build: Build, planned: tuple[PartPlan, ...]) -> Plan:
         own_time_h=sum(n * e.own_time_h for n, e in estimates),
         print_cost=cents(sum(n * e.total_cost for n, e in estimates)),
         cycles=cycles,
+        splits=splits,
+        coupons=plan_coupons(build, planned),
         bill=bill,
         bill_cost=total_cost(bill),
         verdict=worst(tuple(findings)),

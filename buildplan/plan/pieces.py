@@ -1,0 +1,127 @@
+"""What to print in pieces, and which small coupon proves what before the long print."""
+
+import math
+from collections.abc import Iterable
+
+from buildplan.build import Build, PartRequest
+from buildplan.checks.run import check_part
+from buildplan.errors import BuildplanError
+from buildplan.findings import Finding, Place
+from buildplan.part import Part
+from buildplan.part.feature import Feature, FeatureKind
+from buildplan.part.turn import turn_features, turn_keep_outs
+from buildplan.plan.model import CouponPlan, PartPlan, SplitAnswer, chosen_option
+from buildplan.process.estimate import estimate_print
+from buildplan.segments.coupon import cut_coupon
+from buildplan.segments.run import split_part
+from buildplan.tables.printer import Printer
+
+COUPON_KINDS: tuple[FeatureKind, ...] = (
+    "hinge",
+    "snap",
+    "hook",
+    "pin",
+    "bearing",
+    "slot",
+    "boss",
+    "hole",
+)
+"""Features that a coupon can prove, those that move first."""
+
+LONG_PRINT_H = 4.0
+"""Coupons are offered for prints that take longer (ours)."""
+
+WORTH_FRAC = 0.2
+"""A coupon that takes more than this share of its part's hours proves too little (ours)."""
+
+
+def plan_splits(build: Build, planned: Iterable[PartPlan]) -> tuple[SplitAnswer, ...]:
+    """Every part that fits no printer or takes longer than allowed, cut into pieces or refused."""
+    answers = []
+    for item in planned:
+        option = chosen_option(item)
+        too_long = 0.0 < build.longest_print_h < option.estimate.time_h
+        if option.fit.fits and not too_long:
+            continue
+        request = _request_of(build, item)
+        printer = next(p for p in request.printers if p.key == option.printer)
+        answers.append(_split(build, item, request, printer))
+    return tuple(answers)
+
+
+def _split(build: Build, item: PartPlan, request: PartRequest, printer: Printer) -> SplitAnswer:
+    most_h = build.longest_print_h if build.longest_print_h > 0.0 else math.inf
+
+    def check(part: Part) -> tuple[Finding, ...]:
+        return check_part(part, printer, item.feedstock, item.recipe)
+
+    try:
+        plan = split_part(
+            item.part,
+            printer,
+            item.feedstock,
+            item.recipe,
+            most_h=most_h,
+            features=turn_features(request.features, request.orientation),
+            keep_outs=turn_keep_outs(request.keep_outs, request.orientation),
+            prices=build.prices,
+            checks=check,
+        )
+    except BuildplanError as error:
+        return SplitAnswer(part=item.name, plan=None, finding=_refusal(item, str(error)))
+    return SplitAnswer(part=item.name, plan=plan, finding=None)
+
+
+def _refusal(item: PartPlan, reason: str) -> Finding:
+    option = chosen_option(item)
+    return Finding(
+        check="segments",
+        severity="stop" if not option.fit.fits else "caution",
+        what="no way was found to print it in pieces",
+        where=Place(text=item.name.replace("_", " ")),
+        measured=f"{option.estimate.time_h:.1f} h in one piece",
+        required="pieces that fit the printer and keep the hours",
+        remedy=reason if reason.endswith(".") else f"{reason}.",
+        source="search of cut planes; no proof that none exists",
+    )
+
+
+def plan_coupons(build: Build, planned: Iterable[PartPlan]) -> tuple[CouponPlan, ...]:
+    """For every long print one coupon of each kind of feature that must work, quickest first."""
+    coupons = []
+    for item in planned:
+        hours = chosen_option(item).estimate.time_h
+        if hours < LONG_PRINT_H:
+            continue
+        request = _request_of(build, item)
+        printer = next(p for p in request.printers if p.key == chosen_option(item).printer)
+        features = turn_features(request.features, request.orientation)
+        for kind in COUPON_KINDS:
+            made = _coupon(item, printer, [f for f in features if f.kind == kind])
+            if made is not None and made.estimate.time_h <= WORTH_FRAC * hours:
+                coupons.append(made)
+    return tuple(coupons)
+
+
+def _coupon(item: PartPlan, printer: Printer, features: list[Feature]) -> CouponPlan | None:
+    """A coupon of the smallest of some features, or None where none can be cut."""
+    for feature in sorted(features, key=_volume_mm3):
+        try:
+            coupon = cut_coupon(item.part, feature)
+            estimate = estimate_print(coupon.part, printer, item.feedstock, item.recipe)
+        except BuildplanError:
+            continue
+        alike = len(features) - 1
+        return CouponPlan(
+            part=item.name, kind=feature.kind, alike=alike, coupon=coupon, estimate=estimate
+        )
+    return None
+
+
+def _volume_mm3(feature: Feature) -> float:
+    x0, y0, z0, x1, y1, z1 = feature.box_mm
+    return (x1 - x0) * (y1 - y0) * (z1 - z0)
+
+
+def _request_of(build: Build, item: PartPlan) -> PartRequest:
+    return next(request for request in build.parts if request.name == item.name)
