@@ -1,8 +1,8 @@
 """What may stand in a build file: one dataclass a table, the field names being the keys.
 
 A key without default must be there. Rows of tables (`[[printer]]`, `[[feedstock]]`, `[[recipe]]`,
-`[[rule]]`, `[[wire]]`, `[[screw]]`, `[[insert]]`, `[[fit]]`, `[[servo]]`) have the fields of their
-records in buildplan.tables, plus ``like`` (the row to start from) and ``sources``.
+`[[rule]]`, `[[wire]]`, `[[screw]]`, `[[insert]]`, `[[fit]]`, `[[servo]]`, `[[fuse]]`,
+`[[capacitor]]`, `[[cell]]`) have the fields of their records in buildplan.tables, plus ``like`` (the row to start from) and ``sources``.
 """
 
 from dataclasses import dataclass
@@ -132,8 +132,9 @@ class BuildFile:
 
     Attributes:
         build: The device and what holds for all of it.
-        printer, feedstock, recipe, rule, wire, screw, insert, fit, servo: Own rows, or
-            changes of known ones.
+        printer, feedstock, recipe, rule, wire, screw, insert, fit, servo: Own rows, or changes of
+            known ones.
+        fuse, capacitor, cell: Likewise.
         device, mechanism, power, heat, view, journal: Later stages read these tables; here they
             are kept as they stand and only checked to be tables without NaN or infinity.
         service, quote: Likewise, as arrays of tables.
@@ -149,6 +150,9 @@ class BuildFile:
     insert: tuple[dict[str, Any], ...] = ()
     fit: tuple[dict[str, Any], ...] = ()
     servo: tuple[dict[str, Any], ...] = ()
+    fuse: tuple[dict[str, Any], ...] = ()
+    capacitor: tuple[dict[str, Any], ...] = ()
+    cell: tuple[dict[str, Any], ...] = ()
     part: tuple[PartTable, ...]
     bought: tuple[BoughtTable, ...] = ()
     device: dict[str, Any] | None = None

@@ -1,20 +1,20 @@
 """The report as one self-contained HTML page: every heading is its answer, computed."""
 
-from base64 import b64encode
 from collections.abc import Callable
 from importlib.metadata import version
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
-from buildplan.findings import Finding, Severity, worst
+from buildplan.findings import Severity
 from buildplan.plan import PartPlan, Plan, chosen_option
 from buildplan.report import numbers, style
 from buildplan.report.cautions import cautions_for
-from buildplan.report.picture import draw_part
+from buildplan.report.cycles_section import cycles_section
+from buildplan.report.embed import bar, fill_variables
+from buildplan.report.parts_section import parts_section
 from buildplan.report.sections import (
     bill_rows,
-    capital,
     hours_rows,
     material_rows,
     todo_steps,
@@ -22,19 +22,23 @@ from buildplan.report.sections import (
     words,
 )
 from buildplan.report.verdict import count_of, longest_print, verdict_sentence
+from buildplan.report.ways_section import ways_section
 
 Progress = Callable[[int, int], None]
-LARGE_SHARE = 0.2
-"""A part whose print takes this share of the longest one, or that has a stop, is shown large."""
 
 
 def report_page(plan: Plan, progress: Progress | None = None) -> str:
     """The whole report as HTML text; it asks nothing of any other host or file."""
-    from jinja2 import Environment, StrictUndefined
+    from jinja2 import Environment, FunctionLoader, StrictUndefined
 
-    environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True)
     folder = files("buildplan.report") / "templates"
-    template = environment.from_string((folder / "report.html.j2").read_text("utf-8"))
+    environment = Environment(
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        loader=FunctionLoader(lambda name: (folder / name).read_text("utf-8")),
+    )
+    template = environment.get_template("report.html.j2")
     page = template.render(_context(plan, progress, (folder / "report.css").read_text("utf-8")))
     return numbers.bind_units(page)
 
@@ -45,18 +49,20 @@ def _context(plan: Plan, progress: Progress | None, css: str) -> dict[str, Any]:
     def sign(severity: Severity | None, size_px: int = 16) -> Markup:
         return Markup(style.sign(severity, size_px))
 
-    large, small = _pictures(plan, progress)
+    parts, ways, cycles = parts_section(plan, progress), ways_section(plan), cycles_section(plan)
     longest = longest_print(plan)
     materials = material_rows(longest)
     bill = bill_rows(plan)
     contents = [("first", "What to do first")] if plan.first else []
-    contents += [("parts", "Parts"), ("hours", "Hours")]
+    contents += [("parts", "Parts")]
+    contents += [("ways", "Ways up")] if ways["parts"] else []
+    contents += [("cycles", "Build cycles")] if cycles["printers"] else []
+    contents += [("hours", "Hours")]
     contents += [("feedstock", "Feedstock")] if materials else []
     contents += [("bill", "Bill"), ("trust", "How far to trust it"), ("cautions", "Cautions")]
-    hero = next(p for p in large if p["key"] == longest.name)
     return {
         "fonts": Markup(style.font_faces()),
-        "variables": Markup(style.css_variables()),
+        "variables": Markup(style.css_variables() + fill_variables()),
         "css": Markup(css),
         "sign": sign,
         "none": None,
@@ -70,16 +76,15 @@ def _context(plan: Plan, progress: Progress | None, css: str) -> dict[str, Any]:
         "counts": _counts(plan),
         "headline": verdict_sentence(plan),
         "lede": _lede(plan),
-        "hero": {"src": hero["plain_src"], "alt": hero["name"]},
+        "hero": parts["hero"],
         "keys": _keys(plan),
         "contents": contents,
         "todo": todo_steps(plan),
         "todo_heading": _todo_heading(plan),
-        "large": large,
-        "small": small,
-        "parts_heading": _parts_heading(plan),
-        "parts_sub": _parts_sub(plan),
-        "hours": hours_rows(plan, _bar),
+        "parts": parts,
+        "ways": ways,
+        "cycles": cycles,
+        "hours": hours_rows(plan, bar),
         "hours_heading": _hours_heading(plan),
         "hours_sub": "One copy's hours times its count. The bar shows the usual hours.",
         "hours_total": numbers.num(plan.time_h.likely, 1),
@@ -96,109 +101,6 @@ def _context(plan: Plan, progress: Progress | None, css: str) -> dict[str, Any]:
         "cautions": cautions_for(plan),
         "version": version("buildplan"),
     }
-
-
-def _pictures(
-    plan: Plan, progress: Progress | None
-) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
-    longest_h = chosen_option(longest_print(plan)).estimate.time_h
-    scale_h = max(item.quantity * chosen_option(item).estimate.time_h for item in plan.parts)
-    large: list[dict[str, Any]] = []
-    small: list[dict[str, Any]] = []
-    for index, item in enumerate(plan.parts):
-        share = chosen_option(item).estimate.time_h / max(longest_h, 1e-9)
-        if share >= LARGE_SHARE or worst(item.findings) == "stop":
-            large.append(_large(plan, item))
-        else:
-            small.append(_small(plan, item, scale_h))
-        if progress is not None:
-            progress(index + 1, len(plan.parts))
-    large.sort(key=lambda part: -part["time_h"])
-    return large, small
-
-
-def _large(plan: Plan, item: PartPlan) -> dict[str, Any]:
-    estimate = chosen_option(item).estimate
-    picture = draw_part(item.part, width_px=820, height_px=600)
-    listed = sorted(item.findings, key=lambda f: ("stop", "caution", "note").index(f.severity))
-    pins = []
-    for number, finding in enumerate(listed, 1):
-        point = finding.where.point_mm or _middle(finding.where.box_mm)
-        if point:
-            x, y = picture.at(point)
-            pins.append({"n": number, "x": round(100 * x, 2), "y": round(100 * y, 2)})
-    grade = item.part.health.grade
-    return {
-        "key": item.name,
-        "time_h": estimate.time_h,
-        "name": words(item.name) + _copies(item),
-        "src": _data_address(picture.data, picture.kind),
-        "plain_src": _data_address(picture.data, picture.kind),
-        "pins": pins,
-        "facts": [
-            {"value": numbers.num(estimate.time_h, 1), "unit": "h"},
-            {"value": numbers.num(estimate.mass_g, 0), "unit": f"g {item.feedstock.key}"},
-            {"value": numbers.num(estimate.total_cost, 2), "unit": plan.currency},
-        ],
-        "note": f"{numbers.size(item.part.size_mm)}, recipe {item.recipe.name}, mesh {grade}; "
-        f"{words(chosen_option(item).printer)}: {item.reason}.",
-        "findings": [
-            {
-                "n": number,
-                "severity": f.severity,
-                "what": capital(f.what),
-                "why": _why(f),
-                "remedy": f.remedy,
-            }
-            for number, f in enumerate(listed, 1)
-        ],
-    }
-
-
-def _small(plan: Plan, item: PartPlan, scale_h: float) -> dict[str, Any]:
-    option = chosen_option(item)
-    picture = draw_part(item.part, width_px=360, height_px=260)
-    copies = item.quantity
-    return {
-        "name": words(item.name),
-        "copies": f" × {copies}" if copies > 1 else "",
-        "src": _data_address(picture.data, picture.kind),
-        "nums": [
-            numbers.hours(copies * option.estimate.time_h),
-            numbers.grams(copies * option.estimate.mass_g),
-            numbers.money(copies * option.estimate.total_cost, plan.currency),
-        ],
-        "bar": _bar(copies * option.estimate.time_h, scale_h, 110),
-        "where": words(option.printer),
-        "findings": [{"severity": f.severity, "what": capital(f.what)} for f in item.findings],
-    }
-
-
-def _bar(value: float, scale: float, width_px: int) -> Any:
-    from markupsafe import Markup
-
-    length = max(1.0, value / max(scale, 1e-9) * width_px)
-    return Markup(
-        f'<svg class="bar" width="{width_px}" height="10" viewBox="0 0 {width_px} 10" '
-        f'aria-hidden="true"><rect width="{length:.1f}" height="10" fill="var(--blue)"/></svg>'
-    )
-
-
-def _data_address(data: bytes, kind: str) -> str:
-    return f"data:image/{kind};base64,{b64encode(data).decode()}"
-
-
-def _middle(box_mm: tuple[float, ...]) -> tuple[float, ...]:
-    return tuple((box_mm[i] + box_mm[i + 3]) / 2 for i in range(3)) if box_mm else ()
-
-
-def _why(finding: Finding) -> str:
-    place = f"{capital(finding.where.text)}: " if finding.where.text else ""
-    return f"{place}{finding.measured}; {finding.required} ({finding.source})."
-
-
-def _copies(item: PartPlan) -> str:
-    return f" × {item.quantity}" if item.quantity > 1 else ""
 
 
 def _counts(plan: Plan) -> str:
@@ -253,20 +155,6 @@ def _todo_heading(plan: Plan) -> str:
         "One thing to do before the long print"
         if steps == 1
         else f"{steps} things to do before the long print"
-    )
-
-
-def _parts_heading(plan: Plan) -> str:
-    longest = longest_print(plan)
-    share = longest.quantity * chosen_option(longest).estimate.time_h / plan.time_h.likely
-    return f"The {words(longest.name)} is {numbers.num(100 * share, 0)} % of the printing"
-
-
-def _parts_sub(plan: Plan) -> str:
-    pieces = sum(item.quantity for item in plan.parts)
-    kinds = numbers.count(len(plan.parts), "kind of part", "kinds of part")
-    return (
-        f"{kinds}, {numbers.count(pieces, 'piece')}. Pictures show each part the way it is printed."
     )
 
 

@@ -7,7 +7,9 @@ from buildplan.report import numbers
 
 def count_of(plan: Plan, severity: Severity) -> int:
     """How many findings of a severity the plan lists."""
-    return sum(1 for item in plan.parts for f in item.findings if f.severity == severity)
+    of_parts = sum(1 for item in plan.parts for f in item.findings if f.severity == severity)
+    marks = [mark for one in plan.cycles for mark in one.marks]
+    return of_parts + sum(1 for mark in marks if mark.finding.severity == severity)
 
 
 def longest_print(plan: Plan) -> PartPlan:

@@ -7,21 +7,23 @@ k pieces up to a place are the best k - 1 pieces up to an earlier one and the pi
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from buildplan.segments.planes import make_plane
-
-if TYPE_CHECKING:
-    from manifold3d import Manifold
+from buildplan.kernels.share_below import shares_below
 
 POSITIONS = 96
 """Places along an axis at which a cut is considered."""
 
-OFF_FACES_MM = 1e-4
-"""Places are moved off round numbers by this, where faces tend to lie."""
+OFF_FACES_FRAC = 1e-4
+"""Places are moved off round numbers by this share of a step: faces tend to lie there."""
+
+PieceCosts = Callable[
+    [NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]],
+    NDArray[np.float64],
+]
+"""(volume_mm3 (k,), side_mm2 (k,), size_mm (k, 3), area of the upper cut face (k,)) -> cost (k,)"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,7 +33,8 @@ class AxisProfile:
     Attributes:
         axis: 0, 1 or 2.
         at_mm: (m,) rising places; the first and the last are the part's ends.
-        volume_mm3: (m,) volume below each place; likewise surface_mm2, cut faces left out.
+        volume_mm3: (m,) volume below each place; likewise surface_mm2 and side_mm2 (of the surface
+            what carries walls), cut faces left out.
         face_mm2: (m,) area of the section at each place, 0 at the ends.
         low_mm: (m - 1, 3) least coordinates between neighbouring places; likewise high_mm.
     """
@@ -40,82 +43,66 @@ class AxisProfile:
     at_mm: NDArray[np.float64]
     volume_mm3: NDArray[np.float64]
     surface_mm2: NDArray[np.float64]
+    side_mm2: NDArray[np.float64]
     face_mm2: NDArray[np.float64]
     low_mm: NDArray[np.float64]
     high_mm: NDArray[np.float64]
 
 
-def profile_along(solid: "Manifold", axis: int, positions: int = POSITIONS) -> AxisProfile:
-    """The profile of a solid along an axis; volumes are exact at every place."""
-    box = solid.bounding_box()
-    low, high = box[axis], box[axis + 3]
+def profile_along(
+    vertices_mm: NDArray[np.float64],
+    facets: NDArray[np.int64],
+    axis: int,
+    positions: int = POSITIONS,
+) -> AxisProfile:
+    """The profile of a closed mesh along an axis, exact at every place.
+
+    Args:
+        vertices_mm: (n, 3).
+        facets: (k, 3) indices into ``vertices_mm``.
+        axis: 0, 1 or 2.
+        positions: Steps between the part's ends.
+    """
+    low, high = float(vertices_mm[:, axis].min()), float(vertices_mm[:, axis].max())
     at = np.linspace(low, high, positions + 1)
-    at[1:-1] += OFF_FACES_MM * (high - low) / positions
-    count = len(at)
-    volume, surface, face = np.zeros(count), np.zeros(count), np.zeros(count)
-    lows, highs = np.zeros((count - 1, 3)), np.zeros((count - 1, 3))
-    normal = make_plane("xyz"[axis], 0.0).normal
-    rest = solid
-    for place in range(1, count - 1):
-        # cut off what lies below, and go on with what is left: each cut is of a smaller solid
-        before = rest.surface_area()
-        rest, cell = rest.split_by_plane(normal, float(at[place]))
-        lows[place - 1], highs[place - 1] = _ends(cell)
-        volume[place] = volume[place - 1] + cell.volume()
-        # the new face belongs to both: what the two have more of surface, halved
-        face[place] = max(0.0, 0.5 * (cell.surface_area() + rest.surface_area() - before))
-        own = cell.surface_area() - face[place - 1] - face[place]
-        surface[place] = surface[place - 1] + own
-    lows[-1], highs[-1] = _ends(rest)
-    volume[-1] = volume[-2] + rest.volume()
-    surface[-1] = surface[-2] + rest.surface_area() - face[-2]
+    at[1:-1] += OFF_FACES_FRAC * (high - low) / positions
+    way = np.zeros(3)
+    way[axis] = 1.0
+    sums, lows, highs = shares_below(vertices_mm, facets, way, at[1:])
+    below = np.vstack([np.zeros(4), sums])
+    below[-1, 2] = 0.0
     return AxisProfile(
         axis=axis,
         at_mm=at,
-        volume_mm3=volume,
-        surface_mm2=surface,
-        face_mm2=face,
-        low_mm=lows,
-        high_mm=highs,
+        volume_mm3=below[:, 0],
+        surface_mm2=below[:, 1],
+        side_mm2=below[:, 3],
+        face_mm2=below[:, 2],
+        low_mm=lows[:-1],
+        high_mm=highs[:-1],
     )
 
 
-def _ends(cell: "Manifold") -> tuple[tuple[float, ...], tuple[float, ...]]:
-    box = cell.bounding_box()
-    return tuple(box[:3]), tuple(box[3:])
-
-
-def piece_costs(
-    profile: AxisProfile,
-    cost_of: Callable[[float, float, tuple[float, float, float], float], float],
-) -> NDArray[np.float64]:
+def piece_costs(profile: AxisProfile, cost_of: PieceCosts) -> NDArray[np.float64]:
     """Cost (m, m) of the piece from place i to place j > i; infinite elsewhere.
 
     Args:
         profile: Of the part.
-        cost_of: (volume_mm3, side_mm2, size_mm, cut_face_mm2 at its upper end) -> cost; infinite
-            where the piece is not allowed.
+        cost_of: Costs of pieces; infinite where one is not allowed. The upper cut face is 0 for
+            the last piece.
     """
     count = len(profile.at_mm)
     cost = np.full((count, count), np.inf)
     for i in range(count - 1):
-        low, high = np.full(3, np.inf), np.full(3, -np.inf)
-        for j in range(i + 1, count):
-            low, high = (
-                np.minimum(low, profile.low_mm[j - 1]),
-                np.maximum(high, profile.high_mm[j - 1]),
-            )
-            faces = profile.face_mm2[i] + profile.face_mm2[j]
-            side = profile.surface_mm2[j] - profile.surface_mm2[i]
-            if profile.axis < 2:
-                side += faces  # a cut that stands up carries walls too
-            x, y, z = (high - low).tolist()
-            cost[i, j] = cost_of(
-                float(profile.volume_mm3[j] - profile.volume_mm3[i]),
-                float(side),
-                (x, y, z),
-                float(profile.face_mm2[j]),
-            )
+        low = np.minimum.accumulate(profile.low_mm[i:])
+        high = np.maximum.accumulate(profile.high_mm[i:])
+        upper = profile.face_mm2[i + 1 :]
+        side = profile.side_mm2[i + 1 :] - profile.side_mm2[i]
+        if profile.axis < 2:
+            # a cut that stands up carries walls too
+            side = side + profile.face_mm2[i] + upper
+        volume = profile.volume_mm3[i + 1 :] - profile.volume_mm3[i]
+        cost[i, i + 1 :] = cost_of(volume, side, high - low, upper)
     return cost
 
 

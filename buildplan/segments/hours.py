@@ -8,16 +8,15 @@ estimated anew by the real model afterwards.
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
+from buildplan.kernels.share_below import SIDE_COS
 from buildplan.part.model import Part
 from buildplan.process.estimate import PrintEstimate
 
 SIDE_ROLES = ("outline", "wall", "centre")
 LAYER_ROLES = ("layer_change", "exposure", "lift", "rest")
 START_ROLES = ("warm_up", "purge", "margin")
-
-SIDE_COS = 0.7
-"""Facets whose normal is more level than this carry walls."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,8 +33,13 @@ class HoursModel:
     start_h: float
     layer_mm: float
 
-    def hours(self, volume_mm3: float, side_mm2: float, height_mm: float) -> float:
-        """Hours of a piece of so much volume, side area and height."""
+    def hours(
+        self,
+        volume_mm3: NDArray[np.float64],
+        side_mm2: NDArray[np.float64],
+        height_mm: NDArray[np.float64],
+    ) -> NDArray[np.float64]:
+        """Hours of pieces of so much volume, side area and height: (k,) each."""
         inside = self.per_mm3_h * volume_mm3 + self.per_mm2_h * side_mm2
         return inside + self.per_layer_h * height_mm / self.layer_mm + self.start_h
 
@@ -46,7 +50,7 @@ def fit_hours(part: Part, estimate: PrintEstimate) -> HoursModel:
     side = sum(by_role.get(role, 0.0) for role in SIDE_ROLES)
     layers = sum(by_role.get(role, 0.0) for role in LAYER_ROLES)
     start = sum(by_role.get(role, 0.0) for role in START_ROLES)
-    area = side_area_mm2(part)
+    area = side_area_mm2(part.vertices_mm, part.facets)
     if area <= 0.0:
         side = 0.0
     rest = max(0.0, estimate.time_h - side - layers - start)
@@ -59,9 +63,9 @@ def fit_hours(part: Part, estimate: PrintEstimate) -> HoursModel:
     )
 
 
-def side_area_mm2(part: Part) -> float:
+def side_area_mm2(vertices: NDArray[np.float64], facets: NDArray[np.int64]) -> float:
     """Area of the facets that carry walls: all that are not nearly level."""
-    corners = part.vertices_mm[part.facets]
+    corners = vertices[facets]
     normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     twice = np.linalg.norm(normal, axis=1)
     return float(0.5 * twice[np.abs(normal[:, 2]) <= SIDE_COS * twice].sum())

@@ -17,7 +17,7 @@ from buildplan.segments.restart import FailureOdds, RunSpread
 MOST_PIECES = 8
 """Rows of the table: one piece up to this many."""
 
-Laid = Literal["as placed", "cut face down"]
+Laid = Literal["as placed", "cut face down", "turned to fit", "flat"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,6 +99,8 @@ class RejectedPlane:
 class SplitRow:
     """One line of the table: so many pieces and what they take, really cut and really estimated.
 
+    Loose splines are printed too: they count in hours, feedstock and money, not in ``pieces``.
+
     Attributes:
         pieces: How many.
         cuts: The planes, in the order of cutting.
@@ -108,6 +110,11 @@ class SplitRow:
         mass_g: Feedstock of all pieces when nothing fails.
         print_cost: Money of all prints when nothing fails, own time included.
         cost: The weighted sum that is compared.
+        joints_in: Whether the pieces were estimated with their joints cut into them, as those of
+            the chosen row are; else as the planes leave them (all joints were made and proved
+            either way, and loose splines are counted).
+        simplified_mm: A large mesh was simplified by so much for this row; 0 where it was not, as
+            in the chosen row.
         fits: Whether every piece fits the printer and keeps the limits.
         reason: Why not, or an empty text.
     """
@@ -122,6 +129,8 @@ class SplitRow:
     print_cost: float
     days: float
     cost: float
+    joints_in: bool
+    simplified_mm: float
     fits: bool
     reason: str
 
@@ -132,7 +141,8 @@ class SegmentPlan:
 
     Attributes:
         pieces: Of the chosen row, in the order of printing: the longest first.
-        joints: One for each cut.
+        joints: One for each cut, in the order of cutting.
+        loose: Prints of the splines that lie in the joints: all that go on one platform, flat.
         table: One row for each number of pieces that a plan was found for.
         chosen: Index of the chosen row.
         rejected: Planes that were looked at and not taken, each with its reason and number.
@@ -144,6 +154,7 @@ class SegmentPlan:
     printer: str
     pieces: tuple[Piece, ...]
     joints: tuple[Joint, ...]
+    loose: tuple[Piece, ...]
     table: tuple[SplitRow, ...]
     chosen: int
     rejected: tuple[RejectedPlane, ...]

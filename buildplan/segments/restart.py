@@ -90,6 +90,28 @@ def expected_time_h(time_h: float, odds: FailureOdds) -> float:
     return time_h + (1.0 - success) / success * mean
 
 
+def expected_times_h(times_h: NDArray[np.float64], odds: FailureOdds) -> NDArray[np.float64]:
+    """expected_time_h of many prints at once: (k,).
+
+    Raises:
+        InputError: As expected_time_h.
+    """
+    _check(float(times_h.min(initial=0.0)), odds)
+    hazard, started = odds.hazard_frac_h, 1.0 - odds.start_fail_frac
+    x = np.minimum(hazard * times_h, 700.0)
+    small = x < SMALL
+    safe = hazard if hazard > 0.0 else 1.0
+    zeroth = np.where(small, x - x**2 / 2 + x**3 / 6, -np.expm1(-x))
+    first = np.where(
+        small,
+        times_h * (x / 2 - x**2 / 3 + x**3 / 8),
+        zeroth / safe - times_h * np.exp(-x),
+    )
+    lost = odds.start_fail_frac * (odds.start_loss_h + odds.recovery_h)
+    failed = lost + started * (first + odds.recovery_h * zeroth)
+    return np.asarray(times_h + failed / (started * np.exp(-x)))
+
+
 def time_variance_h2(time_h: float, odds: FailureOdds) -> float:
     """Variance of the hours until a print of time_h has succeeded.
 

@@ -1,9 +1,10 @@
 """Cuts in any direction: a beam search over binary cuts, the cheap look first, the real cut second.
 
-Every cut of a piece is first judged from areas of its sections and the ends of its vertices; only
-the best of those are really made. Luo, Baran, Rusinkiewicz, Matusik (2012), Chopper: partitioning
-models into 3D-printable parts, ACM Transactions on Graphics 31, 129 (a beam search over planes with
-an objective of several terms; the terms here are our own).
+Every cut of a piece is first judged from the exact volumes, surfaces and extents on both sides of
+it, all places along a direction in one pass; only the best of those are really made. Luo, Baran,
+Rusinkiewicz, Matusik (2012), Chopper: partitioning models into 3D-printable parts, ACM Transactions
+on Graphics 31, 129 (a beam search over planes with an objective of several terms; the terms here
+are our own).
 """
 
 import math
@@ -14,10 +15,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from buildplan.kernels.share_below import SIDE_COS, shares_below
+from buildplan.segments.hours import side_area_mm2
 from buildplan.segments.joints import JointSpec, joinable_frac
 from buildplan.segments.model import RejectedPlane, SplitLimits
-from buildplan.segments.planes import Plane, frame_of, make_plane
-from buildplan.segments.solid import checked
+from buildplan.segments.planes import Plane, make_plane
+from buildplan.segments.solid import mesh_of
 
 if TYPE_CHECKING:
     from manifold3d import Manifold
@@ -25,22 +28,32 @@ if TYPE_CHECKING:
 BEAM = 4
 """Plans that are carried on at every depth."""
 
-LOOKS = 3
-"""So many times as many cuts as plans are really made."""
+LOOKS = 2
+"""So many times as many cuts as plans are really made and kept at every depth."""
 
-OFFSETS = 9
+TRIES = 8
+"""At most so many times as many cuts as plans are tried at every depth."""
+
+ALIKE = 2
+"""Cuts of one piece in one direction that are tried, so that neighbours do not fill the beam."""
+
+OFFSETS = 15
 """Places along each direction."""
 
-SECTIONS = 4
-"""Sections for each place, from which the volume on each side is reckoned."""
+CANDIDATES = 3
+"""Plans of one number of pieces that are kept."""
 
 SHARE_WANTED = 0.8
 """A cut face that could hold a joint over this share of its area costs nothing extra."""
 
 RADIAL_DEG = (30.0, 45.0, 60.0, 120.0, 135.0, 150.0)
 
-CostOf = Callable[[float, float, tuple[float, float, float]], tuple[float, bool]]
-"""(volume_mm3, side_mm2, size_mm) -> cost of a piece, and whether it may stay as it is."""
+CostOf = Callable[
+    [NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]],
+    tuple[NDArray[np.float64], NDArray[np.bool_]],
+]
+"""(volume_mm3 (k,), side_mm2 (k,), size_mm (k, 3)) -> costs of pieces, and whether each may stay
+as it is."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,15 +61,15 @@ class SearchTask:
     """What a search of cuts is to reach.
 
     Attributes:
-        cost_of: Cost of a piece and whether it may stay as it is.
-        cut_cost: Cost of a joint over a face of so many mm2.
+        cost_of: Costs of pieces and whether each may stay as it is.
+        cut_cost: Cost of joints over faces of so many mm2.
         limits: Boxes to be left whole, least share of a piece.
         spec: The joint whose room judges a cut face.
         most: Largest number of pieces.
     """
 
     cost_of: CostOf
-    cut_cost: Callable[[float], float]
+    cut_cost: Callable[[NDArray[np.float64]], NDArray[np.float64]]
     limits: SplitLimits
     spec: JointSpec
     most: int
@@ -64,12 +77,22 @@ class SearchTask:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cell:
-    """One piece of a plan in the making."""
+    """One piece of a plan in the making.
+
+    Attributes:
+        looks: Judged cuts of the piece, filled when it is looked at first.
+        made: What really making a cut of the piece gave: its pieces and the price of the joint, or
+            None where it is refused. Plans share pieces, and so do not make a cut twice.
+    """
 
     solid: "Manifold"
+    vertices_mm: NDArray[np.float64]
+    facets: NDArray[np.int64]
     volume_mm3: float
     cost: float
     is_done: bool
+    looks: "list[tuple[float, Plane]]"
+    made: "dict[Plane, tuple[tuple[Cell, ...], float] | None]"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,12 +119,10 @@ class _Node:
     extra: float
 
     @property
-    def cost(self) -> float:
-        return self.extra + sum(cell.cost for cell in self.cells)
-
-    @property
-    def is_done(self) -> bool:
-        return all(cell.is_done for cell in self.cells)
+    def rank(self) -> tuple[bool, float, int]:
+        """Plans whose pieces may all stay come first, then the cheaper, then the fewer pieces."""
+        cost = self.extra + sum(cell.cost for cell in self.cells)
+        return not all(cell.is_done for cell in self.cells), round(cost, 6), len(self.cells)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,7 +143,6 @@ class _Search:
     ways: tuple[tuple[float, float, float], ...]
     whole_mm3: float
     refused: dict[Plane, str]
-    judged: dict[int, tuple[Cell, list[tuple[Plane, float, float]]]]
 
 
 def directions() -> tuple[tuple[float, float, float], ...]:
@@ -140,8 +160,8 @@ def search_cuts(
     beam: int = BEAM,
     normals: Sequence[tuple[float, float, float]] | None = None,
     full: bool = False,
-) -> tuple[dict[int, CutPlan], tuple[RejectedPlane, ...]]:
-    """The best plan found for each number of pieces, and what was looked at and refused.
+) -> tuple[dict[int, tuple[CutPlan, ...]], tuple[RejectedPlane, ...]]:
+    """The best plans found for each number of pieces, and what was looked at and refused.
 
     Args:
         solid: The part, simplified where it is large.
@@ -155,32 +175,58 @@ def search_cuts(
         ways=tuple(normals) if normals is not None else directions(),
         whole_mm3=solid.volume(),
         refused={},
-        judged={},
     )
     nodes = [_Node(cells=(_cell(solid, task.cost_of),), cuts=(), extra=0.0)]
-    best: dict[int, _Node] = {1: nodes[0]}
+    found: dict[int, list[_Node]] = {1: nodes}
     while nodes:
-        open_nodes = [node for node in nodes if len(node.cells) < task.most]
-        looks = [look for node in open_nodes for look in _look_at(node, search)]
-        looks.sort(key=lambda look: round(look.cost, 9))
-        made = [_make(look, search) for look in (looks if full else looks[: LOOKS * beam])]
-        nodes = _best_of([n for n in made if n is not None and len(n.cells) <= task.most], beam)
+        looks = [
+            look
+            for node in nodes
+            if len(node.cells) < task.most
+            for look in _look_at(node, search, full=full)
+        ]
+        looks.sort(key=lambda look: round(look.cost, 6))
+        made = _make_best(looks, search, beam, full=full)
+        nodes = _best_of(made, beam)
         for node in nodes:
-            known = best.get(len(node.cells))
-            if known is None or (not node.is_done, node.cost) < (not known.is_done, known.cost):
-                best[len(node.cells)] = node
+            found.setdefault(len(node.cells), []).append(node)
     plans = {
-        pieces: CutPlan(cuts=node.cuts, pieces=pieces, cost=node.cost, is_done=node.is_done)
-        for pieces, node in best.items()
+        pieces: tuple(
+            CutPlan(cuts=node.cuts, pieces=pieces, cost=node.rank[1], is_done=not node.rank[0])
+            for node in sorted(alike, key=lambda node: node.rank)[:CANDIDATES]
+        )
+        for pieces, alike in found.items()
     }
     return plans, tuple(RejectedPlane(plane=p, reason=why) for p, why in search.refused.items())
 
 
+def _make_best(looks: Sequence[_Look], search: _Search, beam: int, *, full: bool) -> list[_Node]:
+    """Make cuts in the order of their promise until there are enough that hold."""
+    made: list[_Node] = []
+    for number, look in enumerate(looks):
+        if not full and (len(made) == LOOKS * beam or number == TRIES * beam):
+            break
+        node = _make(look, search)
+        if node is not None and len(node.cells) <= search.task.most:
+            made.append(node)
+    return made
+
+
 def _cell(solid: "Manifold", cost_of: CostOf) -> Cell:
-    box = solid.bounding_box()
-    size = (box[3] - box[0], box[4] - box[1], box[5] - box[2])
-    cost, is_done = cost_of(solid.volume(), _side_mm2(solid), size)
-    return Cell(solid=solid, volume_mm3=solid.volume(), cost=cost, is_done=is_done)
+    vertices, facets = mesh_of(solid)
+    volume = solid.volume()
+    size = np.ptp(vertices, axis=0)[None, :]
+    costs, done = cost_of(np.array([volume]), np.array([side_area_mm2(vertices, facets)]), size)
+    return Cell(
+        solid=solid,
+        vertices_mm=vertices,
+        facets=facets,
+        volume_mm3=volume,
+        cost=float(costs[0]),
+        is_done=bool(done[0]),
+        looks=[],
+        made={},
+    )
 
 
 def bodies_of(half: "Manifold") -> list["Manifold"]:
@@ -190,130 +236,139 @@ def bodies_of(half: "Manifold") -> list["Manifold"]:
     )
 
 
-def _side_mm2(solid: "Manifold") -> float:
-    """Surface less twice the shadow: what is not level."""
-    return float(max(0.0, solid.surface_area() - 2.0 * solid.project().area()))
+def keep_in_the_way(plane: Plane, box_mm: Sequence[float], limits: SplitLimits) -> str:
+    """Name of a box to be left whole that a plane would cut, or an empty text.
 
+    The boxes are clipped to the piece, so a plane beside a hinge is fine on the half without it.
 
-def keep_in_the_way(plane: Plane, solid: "Manifold", limits: SplitLimits) -> str:
-    """Name of a box that a plane would cut where the piece is, or an empty text.
-
-    The box is clipped to the piece, so a plane beside a hinge is fine on the half without it.
+    Args:
+        plane: The cut.
+        box_mm: (x0, y0, z0, x1, y1, z1) around the piece that is cut.
+        limits: The boxes and their names.
     """
-    box = np.array(solid.bounding_box())
+    if not len(limits.keep):
+        return ""
+    box = np.asarray(box_mm)
+    low, high = np.maximum(limits.keep[:, :3], box[:3]), np.minimum(limits.keep[:, 3:], box[3:])
     normal = np.array(plane.normal)
-    for name, keep in zip(limits.keep_names, limits.keep, strict=True):
-        low, high = np.maximum(keep[:3], box[:3]), np.minimum(keep[3:], box[3:])
-        if (low >= high).any():
-            continue
-        middle, half = (low + high) / 2.0, (high - low) / 2.0
-        if abs(float(normal @ middle) - plane.offset_mm) < float(np.abs(normal) @ half) - 1e-9:
-            return name
-    return ""
+    off = np.abs((low + high) / 2.0 @ normal - plane.offset_mm)
+    cut = (low < high).all(axis=1) & (off < (high - low) / 2.0 @ np.abs(normal) - 1e-9)
+    return limits.keep_names[int(np.argmax(cut))] if cut.any() else ""
 
 
-def _look_at(node: _Node, search: _Search) -> list[_Look]:
+def _look_at(node: _Node, search: _Search, *, full: bool) -> list[_Look]:
     """Judge the cuts of the piece that needs one most: one that may not stay, else the dearest.
 
     Where no cut of it is allowed, the next piece is looked at.
     """
     order = sorted(
         range(len(node.cells)),
-        key=lambda i: (node.cells[i].is_done, -round(node.cells[i].cost, 9), i),
+        key=lambda i: (node.cells[i].is_done, -round(node.cells[i].cost, 6), i),
     )
+    total = node.extra + sum(cell.cost for cell in node.cells)
     for index in order:
-        looks = _cuts_of(node, index, search)
+        cell = node.cells[index]
+        if not cell.looks:
+            cell.looks.extend(_judge(cell, search))
+        others = total - cell.cost
+        looks = [
+            _Look(cost=others + cost, node=node, index=index, plane=plane)
+            for cost, plane in cell.looks
+        ]
+        looks = looks if full else _few_alike(looks)
         if looks:
             return looks
     return []
 
 
-def _cuts_of(node: _Node, index: int, search: _Search) -> list[_Look]:
+def _few_alike(looks: list[_Look]) -> list[_Look]:
+    """The best few looks of every direction."""
+    kept: list[_Look] = []
+    seen: dict[tuple[float, float, float], int] = {}
+    for look in sorted(looks, key=lambda look: round(look.cost, 6)):
+        way = look.plane.normal
+        seen[way] = seen.get(way, 0) + 1
+        if seen[way] <= ALIKE:
+            kept.append(look)
+    return kept
+
+
+def _judge(cell: Cell, search: _Search) -> list[tuple[float, Plane]]:
+    """Planes through a piece that are allowed, with the cost of its two sides and of the joint."""
     task = search.task
-    cell = node.cells[index]
-    if id(cell.solid) not in search.judged:
-        # the cell is kept with its judgement, so that no later one can take its number
-        search.judged[id(cell.solid)] = (cell, _judge(cell, search))
-    others = node.cost - cell.cost
-    looks = []
-    for plane, cost, face in search.judged[id(cell.solid)][1]:
-        name = keep_in_the_way(plane, cell.solid, task.limits)
-        if name:
-            search.refused.setdefault(plane, f"would cut {name}")
-            continue
-        total = others + cost + task.cut_cost(face)
-        looks.append(_Look(cost=total, node=node, index=index, plane=plane))
-    return looks
-
-
-def _judge(cell: Cell, search: _Search) -> list[tuple[Plane, float, float]]:
-    """Planes through a piece with the cost of its two sides and the area of the face."""
-    vertices = np.asarray(cell.solid.to_mesh64().vert_properties)[:, :3]
-    side = _side_mm2(cell.solid)
-    judged = []
+    box = cell.solid.bounding_box()
+    judged: list[tuple[float, Plane]] = []
     for way in search.ways:
-        along = vertices @ np.array(way)
+        along = cell.vertices_mm @ np.array(way)
         low, high = float(along.min()), float(along.max())
-        areas = _sections(cell.solid, way, low, high)
-        shares = np.concatenate([[0.0], np.cumsum(areas)]) / max(areas.sum(), 1e-12)
-        for place in range(1, OFFSETS + 1):
-            offset = low + (high - low) * place / (OFFSETS + 1)
-            share = float(shares[place * SECTIONS])
-            plane = make_plane(way, offset)
-            cost = 0.0
-            for mask, part in ((along <= offset, share), (along > offset, 1.0 - share)):
-                if not mask.any():
-                    cost = math.inf
-                    break
-                x, y, z = np.ptp(vertices[mask], axis=0).tolist()
-                cost += search.task.cost_of(part * cell.volume_mm3, part * side, (x, y, z))[0]
-            face = float(areas[place * SECTIONS - 1 : place * SECTIONS + 1].mean())
-            judged.append((plane, cost, face))
+        places = low + (high - low) * np.arange(1, OFFSETS + 1) / (OFFSETS + 1)
+        ends = np.append(places, high)
+        sums, lows, highs = shares_below(cell.vertices_mm, cell.facets, np.array(way), ends)
+        volume, face, side = sums[:-1, 0], np.maximum(sums[:-1, 2], 0.0), sums[:-1, 3]
+        extra = face if abs(way[2]) <= SIDE_COS else 0.0
+        below, above = _sizes(lows[:-1], highs[:-1])
+        cost = task.cut_cost(face)
+        cost += task.cost_of(volume, side + extra, below)[0]
+        cost += task.cost_of(sums[-1, 0] - volume, sums[-1, 3] - side + extra, above)[0]
+        for place, price in zip(places.tolist(), cost.tolist(), strict=True):
+            plane = make_plane(way, place)
+            name = keep_in_the_way(plane, box, task.limits)
+            if name:
+                search.refused.setdefault(plane, f"would cut {name}")
+            elif math.isfinite(price):
+                judged.append((price, plane))
     return judged
 
 
-def _sections(
-    solid: "Manifold", way: tuple[float, float, float], low: float, high: float
-) -> NDArray[np.float64]:
-    """Areas of sections at the middles of (OFFSETS + 1) * SECTIONS equal steps."""
-    there, _ = frame_of(make_plane(way, 0.0))
-    body = checked(solid.transform(there), "search")
-    count = (OFFSETS + 1) * SECTIONS
-    middles = low + (high - low) * (np.arange(count) + 0.5) / count
-    return np.array([body.slice(float(z)).area() for z in middles])
+def _sizes(
+    low: NDArray[np.float64], high: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Sizes (k, 3) of what is below and above each of k places, from the k + 1 cells' extents."""
+    under = np.maximum.accumulate(high)[:-1] - np.minimum.accumulate(low)[:-1]
+    over = np.maximum.accumulate(high[::-1])[-2::-1] - np.minimum.accumulate(low[::-1])[-2::-1]
+    return under, over
 
 
 def _make(look: _Look, search: _Search) -> _Node | None:
     """Really cut; None where a side is too small or falls apart into crumbs."""
-    limits = search.task.limits
-    cell = look.node.cells[look.index]
-    above, below = cell.solid.split_by_plane(look.plane.normal, look.plane.offset_mm)
-    bodies = [*bodies_of(above), *bodies_of(below)]
-    least = min(body.volume() for body in bodies) if len(bodies) > 1 else 0.0
-    if least < limits.least_frac * search.whole_mm3:
-        share = 100.0 * least / search.whole_mm3
-        search.refused.setdefault(
-            look.plane, f"leaves a piece of {share:.1f} %, {100 * limits.least_frac:.0f} % allowed"
-        )
+    node, cell = look.node, look.node.cells[look.index]
+    if look.plane not in cell.made:
+        cell.made[look.plane] = _cut_cell(cell, look.plane, search)
+    made = cell.made[look.plane]
+    if made is None:
         return None
-    face = max(0.0, 0.5 * (above.surface_area() + below.surface_area() - cell.solid.surface_area()))
-    share = joinable_frac(cell.solid, look.plane, search.task.spec)
-    cells = tuple(_cell(body, search.task.cost_of) for body in bodies)
-    node = look.node
-    extra = node.extra + search.task.cut_cost(face) * (1.0 + max(0.0, SHARE_WANTED - share))
     return _Node(
-        cells=(*node.cells[: look.index], *cells, *node.cells[look.index + 1 :]),
+        cells=(*node.cells[: look.index], *made[0], *node.cells[look.index + 1 :]),
         cuts=(*node.cuts, (look.index, look.plane)),
-        extra=extra,
+        extra=node.extra + made[1],
     )
 
 
+def _cut_cell(cell: Cell, plane: Plane, search: _Search) -> tuple[tuple[Cell, ...], float] | None:
+    """The pieces of a cut and the price of its joint, dearer where the face could hold less."""
+    task = search.task
+    above, below = cell.solid.split_by_plane(plane.normal, plane.offset_mm)
+    bodies = [*bodies_of(above), *bodies_of(below)]
+    least = min((body.volume() for body in bodies), default=0.0) if len(bodies) > 1 else 0.0
+    if least < task.limits.least_frac * search.whole_mm3:
+        share = 100.0 * least / search.whole_mm3
+        search.refused.setdefault(
+            plane,
+            f"leaves a piece of {share:.1f} %, {100 * task.limits.least_frac:.0f} % allowed",
+        )
+        return None
+    area = above.surface_area() + below.surface_area() - cell.solid.surface_area()
+    share = joinable_frac(cell.solid, plane, task.spec)
+    price = float(task.cut_cost(np.array([max(0.0, 0.5 * area)]))[0])
+    cells = tuple(_cell(body, task.cost_of) for body in bodies)
+    return cells, price * (1.0 + max(0.0, SHARE_WANTED - share))
+
+
 def _best_of(made: list[_Node], beam: int) -> list[_Node]:
-    """The cheapest plans, each set of pieces once; ties go to fewer pieces, then the first cut."""
-    ranked = sorted(made, key=lambda node: (round(node.cost, 9), len(node.cells)))
+    """The best plans, each set of pieces once; of equal ones the first."""
     kept: list[_Node] = []
     seen: set[tuple[int, ...]] = set()
-    for node in ranked:
+    for node in sorted(made, key=lambda node: node.rank):
         key = tuple(sorted(round(cell.volume_mm3) for cell in node.cells))
         if key not in seen:
             seen.add(key)

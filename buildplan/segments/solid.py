@@ -7,6 +7,7 @@ at, which ``checked`` does each time.
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from buildplan.errors import MeshError, NoPlanError
 from buildplan.part.model import Part
@@ -54,6 +55,13 @@ def solid_of(part: Part) -> "Manifold":
     return solid
 
 
+def mesh_of(solid: "Manifold") -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """Vertices (n, 3) and facets (m, 3) of a solid, copied."""
+    mesh = solid.to_mesh64()
+    vertices = np.array(mesh.vert_properties[:, :3], dtype=np.float64, order="C")
+    return vertices, np.array(mesh.tri_verts, dtype=np.int64, order="C")
+
+
 def part_of(solid: "Manifold", *, name: str, source: str = "") -> Part:
     """A solid as a part, its facets as the library gives them.
 
@@ -66,10 +74,10 @@ def part_of(solid: "Manifold", *, name: str, source: str = "") -> Part:
     checked(solid, name)
     if solid.is_empty():
         raise NoPlanError(f"{name}: nothing is left of it; move the plane or the box into the part")
-    mesh = solid.to_mesh64()
+    vertices, facets = mesh_of(solid)
     return part_from_mesh(
-        np.array(mesh.vert_properties[:, :3]),
-        np.array(mesh.tri_verts, dtype=np.int64),
+        vertices,
+        facets,
         name=name,
         source=source,
         health="quick",

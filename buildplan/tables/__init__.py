@@ -1,11 +1,15 @@
 """Data as TOML, each number with its source, and the one typed loader."""
 
+from buildplan.tables.electrical import Capacitor, Cell, Fuse
 from buildplan.tables.feedstock import ExtrusionFeedstock, Feedstock, VatFeedstock
-from buildplan.tables.hardware import Insert, JointFit, Screw, Wire
+from buildplan.tables.hardware import Insert, JointFit, Screw, ServoClass, Wire
 from buildplan.tables.loader import (
+    capacitors,
+    cells,
     feedstock,
     feedstocks,
     fits,
+    fuses,
     inserts,
     load_table,
     printer,
@@ -15,6 +19,7 @@ from buildplan.tables.loader import (
     rules,
     rules_for,
     screws,
+    servos,
     source_of,
     wires,
 )
@@ -23,25 +28,32 @@ from buildplan.tables.recipe import ExtrusionRecipe, Recipe, VatRecipe
 from buildplan.tables.rules import ExtrusionRules, Rules, VatRules
 
 __all__ = [
+    "Capacitor",
+    "Cell",
     "ExtrusionFeedstock",
     "ExtrusionPrinter",
     "ExtrusionRecipe",
     "ExtrusionRules",
     "Feedstock",
+    "Fuse",
     "Insert",
     "JointFit",
     "Printer",
     "Recipe",
     "Rules",
     "Screw",
+    "ServoClass",
     "VatFeedstock",
     "VatPrinter",
     "VatRecipe",
     "VatRules",
     "Wire",
+    "capacitors",
+    "cells",
     "feedstock",
     "feedstocks",
     "fits",
+    "fuses",
     "inserts",
     "load_table",
     "printer",
@@ -51,6 +63,7 @@ __all__ = [
     "rules",
     "rules_for",
     "screws",
+    "servos",
     "source_of",
     "wires",
 ]

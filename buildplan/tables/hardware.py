@@ -1,4 +1,4 @@
-"""Bought hardware: wires, screws and heat-set inserts, as rows of their TOML tables."""
+"""Bought hardware: wires, screws, heat-set inserts, servos, as rows of their TOML tables."""
 
 from dataclasses import dataclass
 
@@ -105,4 +105,43 @@ class JointFit:
     key: str
     name: str
     clearance_mm: float
+    note: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ServoClass:
+    """A class of hobby servos: typical figures, and the range that data sheets of the class span.
+
+    Attributes:
+        supply_v: Voltage that torque, speed and currents hold for.
+        stall_n_mm: Torque at which it stops; low and high over the class likewise. A label in
+            kg cm times 98.0665 gives N mm.
+        no_load_deg_s: Speed without load: 60 over the label's seconds for 60 degrees.
+        stall_a: Current while it is held fast.
+        moving_a: Current while it turns without load.
+        hold_a: Current while it stands still without load.
+        sweep_deg: Turn from end to end.
+        hold_frac: Share of the stall torque that it can hold for minutes.
+        play_deg: Play of its gears at the horn.
+        note: What to mind, in words.
+    """
+
+    key: str
+    name: str
+    mass_g: float
+    supply_v: float
+    stall_n_mm: float
+    stall_low_n_mm: float
+    stall_high_n_mm: float
+    no_load_deg_s: float
+    no_load_low_deg_s: float
+    no_load_high_deg_s: float
+    stall_a: float
+    stall_low_a: float
+    stall_high_a: float
+    moving_a: float
+    hold_a: float
+    sweep_deg: float
+    hold_frac: float
+    play_deg: float
     note: str

@@ -1,6 +1,6 @@
 """The one typed loader of tables: rows out of TOML, every number with its source.
 
-Documented caches: the eight built-in tables are read once per process.
+Documented caches: the built-in tables are read once per process.
 """
 
 import functools
@@ -10,8 +10,9 @@ from importlib import resources
 from typing import Any, Literal, TypeVar, cast
 
 from buildplan.errors import TableError
+from buildplan.tables.electrical import Capacitor, Cell, Fuse
 from buildplan.tables.feedstock import Feedstock
-from buildplan.tables.hardware import Insert, JointFit, Screw, Wire
+from buildplan.tables.hardware import Insert, JointFit, Screw, ServoClass, Wire
 from buildplan.tables.lines import line_of, lines_of
 from buildplan.tables.printer import Printer
 from buildplan.tables.recipe import Recipe
@@ -28,7 +29,8 @@ def load_table(kind: Kind, text_or_resource: str, *, file: str = "") -> dict[str
     """Rows by key of a table of one kind, checked.
 
     Args:
-        kind: "feedstock", "printer", "recipe", "rule", "wire", "screw", "insert" or "fit".
+        kind: "feedstock", "printer", "recipe", "rule", "wire", "screw", "insert", "fit",
+            "servo", "fuse", "capacitor" or "cell".
         text_or_resource: TOML text, or the name of a table that comes with buildplan
             ("feedstocks.toml").
         file: Name of the file in messages, where a text is given.
@@ -173,6 +175,26 @@ def inserts() -> dict[str, Insert]:
 def fits() -> dict[str, JointFit]:
     """Every built-in fit by key ("press", "sliding", "free")."""
     return dict(cast("Table[JointFit]", built_in("fit")).rows)
+
+
+def servos() -> dict[str, ServoClass]:
+    """Every built-in class of servos by key ("standard_metal")."""
+    return dict(cast("Table[ServoClass]", built_in("servo")).rows)
+
+
+def fuses() -> dict[str, Fuse]:
+    """Every built-in fuse by key ("2A")."""
+    return dict(cast("Table[Fuse]", built_in("fuse")).rows)
+
+
+def capacitors() -> dict[str, Capacitor]:
+    """Every built-in capacitor by key ("1000uF")."""
+    return dict(cast("Table[Capacitor]", built_in("capacitor")).rows)
+
+
+def cells() -> dict[str, Cell]:
+    """Every built-in class of battery cells by key ("li_ion")."""
+    return dict(cast("Table[Cell]", built_in("cell")).rows)
 
 
 def feedstock(key: str) -> Feedstock:

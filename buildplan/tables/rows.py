@@ -9,16 +9,31 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Generic, Literal, TypeVar, get_args
 
+from buildplan.tables.electrical import Capacitor, Cell, Fuse
 from buildplan.tables.feedstock import ExtrusionFeedstock, Feedstock, VatFeedstock
-from buildplan.tables.hardware import Insert, JointFit, Screw, Wire
+from buildplan.tables.hardware import Insert, JointFit, Screw, ServoClass, Wire
 from buildplan.tables.printer import ExtrusionPrinter, Printer, VatPrinter
 from buildplan.tables.recipe import ExtrusionRecipe, Recipe, VatRecipe
 from buildplan.tables.rules import ExtrusionRules, Rules, VatRules
 from buildplan.tables.strict import Fault, read_record
 from buildplan.tables.wording import name_fault, normal_key, not_known, show
 
-Kind = Literal["feedstock", "printer", "recipe", "rule", "wire", "screw", "insert", "fit"]
-Row = Feedstock | Printer | Recipe | Rules | Wire | Screw | Insert | JointFit
+Kind = Literal[
+    "feedstock",
+    "printer",
+    "recipe",
+    "rule",
+    "wire",
+    "screw",
+    "insert",
+    "fit",
+    "servo",
+    "fuse",
+    "capacitor",
+    "cell",
+]
+Hardware = Wire | Screw | Insert | JointFit | ServoClass | Fuse | Capacitor | Cell
+Row = Feedstock | Printer | Recipe | Rules | Hardware
 AnyRow = TypeVar("AnyRow", bound=Row)
 
 KINDS: tuple[Kind, ...] = get_args(Kind)
@@ -31,12 +46,26 @@ RECORDS: dict[Kind, dict[str, type[Any]]] = {
     "screw": {"": Screw},
     "insert": {"": Insert},
     "fit": {"": JointFit},
+    "servo": {"": ServoClass},
+    "fuse": {"": Fuse},
+    "capacitor": {"": Capacitor},
+    "cell": {"": Cell},
 }
 GAPS_AND_HOLES = (("gap_fused_mm", "gap_moving_mm"), ("hole_least_mm", "hole_note_mm"))
 ORDERED: dict[type[Any], tuple[tuple[str, str], ...]] = {
     ExtrusionFeedstock: (("nozzle_low_c", "nozzle_high_c"),),
     ExtrusionRules: (*GAPS_AND_HOLES, ("warp_note_mm", "warp_caution_mm")),
     VatRules: GAPS_AND_HOLES,
+    Cell: (("cell_empty_v", "cell_v"), ("cell_v", "cell_full_v")),
+    ServoClass: (
+        ("stall_low_n_mm", "stall_n_mm"),
+        ("stall_n_mm", "stall_high_n_mm"),
+        ("no_load_low_deg_s", "no_load_deg_s"),
+        ("no_load_deg_s", "no_load_high_deg_s"),
+        ("stall_low_a", "stall_a"),
+        ("stall_a", "stall_high_a"),
+        ("moving_a", "stall_a"),
+    ),
 }
 """Pairs of fields of which the first must not be higher than the second."""
 

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from buildplan.findings import Finding
 from buildplan.process.motion import TimeEstimate
 from buildplan.process.paths import Paths
-from buildplan.process.roles import Role
+from buildplan.process.roles import ROLE_COUNT, Role
 from buildplan.tables.printer import ExtrusionPrinter
 from buildplan.tables.recipe import ExtrusionRecipe
 
@@ -94,8 +94,11 @@ def slit_h(paths: Paths, times: TimeEstimate, printer: ExtrusionPrinter) -> floa
 def _reaching_s(paths: Paths, printer: ExtrusionPrinter) -> NDArray[np.float64]:
     """Seconds of every layer spent on travels that end at a bead of the fill (n_layers,)."""
     role = paths.role
-    ends = np.flatnonzero((role[:-1] == Role.TRAVEL) & np.isin(role[1:], FILL_ROLES))
-    ends = ends[ends > 0]
+    is_fill = np.zeros(ROLE_COUNT, np.bool_)
+    is_fill[list(FILL_ROLES)] = True
+    ends = np.flatnonzero(role == Role.TRAVEL)
+    ends = ends[(ends > 0) & (ends < len(role) - 1)]
+    ends = ends[is_fill[role[ends + 1]]]
     length_mm = np.hypot(
         paths.x_mm[ends] - paths.x_mm[ends - 1], paths.y_mm[ends] - paths.y_mm[ends - 1]
     )

@@ -1,7 +1,8 @@
 """A joint as it is being made, in the frame of its plane, and its proof."""
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
 
 from buildplan.errors import MeshError
 from buildplan.segments.joints.model import (
@@ -11,6 +12,12 @@ from buildplan.segments.joints.model import (
     JointProof,
     JointSpec,
 )
+from buildplan.segments.joints.region import (
+    NUDGE_MM,
+    inscribed_radius,
+    safe_outline,
+    section_outline,
+)
 from buildplan.segments.solid import checked
 
 if TYPE_CHECKING:
@@ -19,12 +26,50 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Halves:
-    """A body in the frame of its cut plane and its two sides before any joint."""
+    """A body in the frame of its cut plane and its two sides before any joint.
+
+    Attributes:
+        near: The body within reach_mm of the plane: all that a joint can meet.
+        known: Regions that were found so far, by what they are; each is found once for all joints
+            that are tried.
+    """
 
     name: str
     body: "Manifold"
+    near: "Manifold"
+    reach_mm: float
     above: "Manifold"
     below: "Manifold"
+    known: dict[Any, Any] = field(default_factory=dict)
+
+    def section(self) -> Any:
+        """Outline of the cut face."""
+        return self._once("section", lambda: section_outline(self.near, NUDGE_MM))
+
+    def safe(self, below_mm: float, above_mm: float) -> Any:
+        """``safe_outline`` of the body; both depths must be within reach_mm."""
+        key = ("safe", below_mm, above_mm)
+        return self._once(key, lambda: safe_outline(self.near, below_mm, above_mm))
+
+    def inscribed(self, below_mm: float, above_mm: float) -> float:
+        """Radius of the largest circle in that safe outline."""
+        key = ("inscribed", below_mm, above_mm)
+        return float(self._once(key, lambda: inscribed_radius(self.safe(below_mm, above_mm))))
+
+    def hull(self) -> "Manifold":
+        """Hull of the whole body."""
+        return self._once("hull", lambda: self.body.hull())
+
+    def bodies(self) -> tuple[int, int]:
+        """Separate bodies above and below before any joint."""
+        return self._once(  # type: ignore[no-any-return]
+            "bodies", lambda: (len(self.above.decompose()), len(self.below.decompose()))
+        )
+
+    def _once(self, key: Any, make: Callable[[], Any]) -> Any:
+        if key not in self.known:
+            self.known[key] = make()
+        return self.known[key]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,16 +108,19 @@ def prove(halves: Halves, draft: Draft, spec: JointSpec) -> JointProof:
     """Measure a drafted joint on its finished pieces; what fails is said with its number."""
     for piece in (draft.above, draft.below):
         checked(piece, halves.name)
-    leak = sum(checked(guard - draft.material, halves.name).volume() for guard in draft.guards)
+    leak = 0.0
+    if draft.guards:
+        guards = one_of(list(draft.guards), halves.name)
+        leak = float(checked(guards - draft.material, halves.name).volume())
     gap = _least_gap(draft, spec)
     overlap = _overlap(draft)
     outside = 0.0
     if draft.added is not None:
-        outside = max(0.0, checked(draft.added - halves.body.hull(), halves.name).volume())
+        outside = max(0.0, checked(draft.added - halves.hull(), halves.name).volume())
     whole = halves.body.volume()
     total = draft.above.volume() + draft.below.volume() + draft.removed_mm3 - draft.added_mm3
     pieces = (len(draft.above.decompose()), len(draft.below.decompose()))
-    before = (len(halves.above.decompose()), len(halves.below.decompose()))
+    before = halves.bodies()
     error = abs(total - whole) / whole
     faults = []
     if leak > draft.leak_limit_mm3:
@@ -119,7 +167,8 @@ def _least_gap(draft: Draft, spec: JointSpec) -> float:
 
 def _overlap(draft: Draft) -> float:
     shared = checked(draft.above ^ draft.below, "joint").volume()
-    for put_in in draft.put_in:
+    if draft.put_in:
+        put_in = one_of(list(draft.put_in), "joint")
         others = (draft.below,) if draft.added_mm3 > 0.0 else (draft.above, draft.below)
         shared += sum(checked(put_in ^ other, "joint").volume() for other in others)
     return float(max(0.0, shared))

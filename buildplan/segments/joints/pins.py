@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 from buildplan.errors import NoPlanError
 from buildplan.segments.joints.draft import Draft, Halves, one_of
 from buildplan.segments.joints.model import LEAK_MM3, BoughtPiece, JointSpec
-from buildplan.segments.joints.region import inscribed_radius, place_points, safe_outline
+from buildplan.segments.joints.region import place_points
+from buildplan.segments.joints.strips import glue_for
 from buildplan.segments.solid import checked
 
 if TYPE_CHECKING:
@@ -34,11 +35,11 @@ def draft_pins(halves: Halves, spec: JointSpec) -> Draft:
     """
     radius = hole_radius(spec)
     reach = spec.depth_mm + END_MM + spec.wall_mm
-    outline = safe_outline(halves.body, reach, reach)
+    outline = halves.safe(reach, reach)
     keep = radius + spec.wall_mm + PLACE_SLACK_MM
     points = place_points(outline, keep, spec.count, spec.spacing_mm)
     if not len(points):
-        widest = inscribed_radius(outline)
+        widest = halves.inscribed(reach, reach)
         thickest = 2.0 * (widest - spec.wall_mm - spec.clearance_mm - PLACE_SLACK_MM)
         thickest -= spec.hole_extra_mm
         advice = (
@@ -63,14 +64,14 @@ def draft_pins(halves: Halves, spec: JointSpec) -> Draft:
         below=checked(halves.below - holes, halves.name),
         put_in=pins,
         guards=guards,
-        material=halves.body,
+        material=halves.near,
         leak_limit_mm3=LEAK_MM3,
-        removed_mm3=checked(holes ^ halves.body, halves.name).volume(),
+        removed_mm3=checked(holes ^ halves.near, halves.name).volume(),
         added_mm3=0.0,
         clearance_mm=spec.clearance_mm,
         points=tuple(places),
         loose=(),
-        bought=(_bought(spec, len(places)),),
+        bought=(_bought(spec, len(places)), glue_for(halves)),
         added=None,
     )
 

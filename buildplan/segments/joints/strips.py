@@ -10,7 +10,6 @@ from buildplan.segments.joints.region import (
     inscribed_radius,
     opened,
     polygons_of,
-    safe_outline,
     shrink,
 )
 from buildplan.segments.solid import checked
@@ -53,7 +52,7 @@ def draft_spline(halves: Halves, spec: JointSpec) -> Draft:
         NoPlanError: No strip has room.
     """
     reach = spec.depth_mm + END_MM + spec.wall_mm
-    outline = safe_outline(halves.body, reach, reach)
+    outline = halves.safe(reach, reach)
     strip = _band(outline, halves, spec)
     groove = shrink(strip, -spec.clearance_mm)
     deep = spec.depth_mm + END_MM
@@ -68,9 +67,9 @@ def draft_spline(halves: Halves, spec: JointSpec) -> Draft:
         below=checked(halves.below - cut, halves.name),
         put_in=(spline,),
         guards=(guard,),
-        material=halves.body,
+        material=halves.near,
         leak_limit_mm3=LEAK_MM3,
-        removed_mm3=checked(cut ^ halves.body, halves.name).volume(),
+        removed_mm3=checked(cut ^ halves.near, halves.name).volume(),
         added_mm3=0.0,
         clearance_mm=spec.clearance_mm,
         points=_middles(strip),
@@ -86,7 +85,7 @@ def draft_tongue(halves: Halves, spec: JointSpec) -> Draft:
     Raises:
         NoPlanError: No tongue has room.
     """
-    outline = safe_outline(halves.body, spec.depth_mm + END_MM + spec.wall_mm, ROOT_MM)
+    outline = halves.safe(spec.depth_mm + END_MM + spec.wall_mm, ROOT_MM)
     strip = _band(outline, halves, spec)
     groove = shrink(strip, -spec.clearance_mm)
     deep = spec.depth_mm + END_MM
@@ -99,9 +98,9 @@ def draft_tongue(halves: Halves, spec: JointSpec) -> Draft:
         below=checked(halves.below - cut, halves.name),
         put_in=(tongue,),
         guards=(guard,),
-        material=halves.body,
+        material=halves.near,
         leak_limit_mm3=LEAK_MM3,
-        removed_mm3=checked(cut ^ halves.below, halves.name).volume(),
+        removed_mm3=checked(cut ^ halves.near, halves.name).volume(),
         added_mm3=tongue.volume(),
         clearance_mm=spec.clearance_mm,
         points=_middles(strip),
@@ -123,7 +122,7 @@ def draft_lip(halves: Halves, spec: JointSpec) -> Draft:
     import shapely
 
     deep = spec.depth_mm + spec.clearance_mm
-    outline = safe_outline(halves.body, deep + spec.wall_mm, ROOT_MM)
+    outline = halves.safe(deep + spec.wall_mm, ROOT_MM)
     filled = _filled(outline)
     cheek = opened(outline.difference(shrink(filled, spec.size_mm)), SLIVER_MM)
     freed = outline.difference(shrink(filled, spec.size_mm + spec.clearance_mm))
@@ -154,7 +153,7 @@ def draft_lip(halves: Halves, spec: JointSpec) -> Draft:
         # the guard is what is too thin: none of it may be there
         material=guard - guard,
         leak_limit_mm3=LEAK_MM3,
-        removed_mm3=checked(cut ^ halves.below, halves.name).volume(),
+        removed_mm3=checked(cut ^ halves.near, halves.name).volume(),
         added_mm3=lip.volume(),
         clearance_mm=spec.clearance_mm,
         points=_middles(cheek),
@@ -171,7 +170,7 @@ def draft_glue(halves: Halves, spec: JointSpec) -> Draft:
         below=halves.below,
         put_in=(),
         guards=(),
-        material=halves.body,
+        material=halves.near,
         leak_limit_mm3=LEAK_MM3,
         removed_mm3=0.0,
         added_mm3=0.0,
@@ -185,9 +184,7 @@ def draft_glue(halves: Halves, spec: JointSpec) -> Draft:
 
 def glue_for(halves: Halves) -> BoughtPiece:
     """Glue for the cut face."""
-    from buildplan.segments.joints.region import NUDGE_MM, section_outline
-
-    area = section_outline(halves.body, NUDGE_MM).area
+    area = halves.section().area
     return BoughtPiece(item="two-part epoxy glue", quantity=round(area * GLUE_ML_MM2, 2), unit="ml")
 
 
@@ -215,6 +212,7 @@ def _band(outline: Any, halves: Halves, spec: JointSpec) -> Any:
         middle = opened(shrink(piece, max(0.0, (wide - spec.size_mm) / 2.0)), SLIVER_MM)
         least = SHORTEST * spec.size_mm * spec.size_mm
         long.extend(part for part in polygons_of(middle) if part.area >= least)
+    long = _kept_apart(long, spec)
     if not long:
         widest = 2.0 * inscribed_radius(outline)
         need = spec.size_mm + 2.0 * edge
@@ -230,6 +228,20 @@ def _band(outline: Any, halves: Halves, spec: JointSpec) -> Any:
             f"gap + 2 x {spec.wall_mm:g} of wall); {advice}"
         )
     return shapely.union_all(long)
+
+
+def _kept_apart(strips: list[Any], spec: JointSpec) -> list[Any]:
+    """Strips, the largest first, each shortened where its groove would come near another one."""
+    import shapely
+
+    kept: list[Any] = []
+    apart = spec.wall_mm + 2.0 * spec.clearance_mm
+    least = SHORTEST * spec.size_mm * spec.size_mm
+    for strip in sorted(strips, key=lambda piece: -round(piece.area, 6)):
+        near = [other for other in kept if strip.distance(other) < apart]
+        left = strip.difference(shrink(shapely.union_all(near), -apart)) if near else strip
+        kept.extend(part for part in polygons_of(opened(left, SLIVER_MM)) if part.area >= least)
+    return kept
 
 
 def _column(outline: Any, low: float, high: float) -> "Manifold":

@@ -12,10 +12,8 @@ from buildplan.errors import InputError, NoPlanError
 from buildplan.segments.joints.draft import Draft, Halves, one_of
 from buildplan.segments.joints.model import BORE_LEAK_MM3, BoughtPiece, JointSpec
 from buildplan.segments.joints.region import (
-    NUDGE_MM,
     opened,
     polygons_of,
-    section_outline,
 )
 from buildplan.segments.solid import checked
 from buildplan.tables import inserts, screws
@@ -79,9 +77,9 @@ def draft_tabs(halves: Halves, spec: JointSpec) -> Draft:
         NoPlanError: No place takes a tab; the message says how many were tried.
     """
     shape = _shape(spec)
-    slab = _slab(halves.body, shape)
-    hull = halves.body.hull()
-    places, inward = _candidates(section_outline(halves.body, NUDGE_MM))
+    slab = _slab(halves.near, shape)
+    hull = halves.hull()
+    places, inward = _candidates(halves.section())
     tabs: list[_Tab] = []
     tried = 0
     open_to = np.full(len(places), np.inf)
@@ -104,6 +102,12 @@ def draft_tabs(halves: Halves, spec: JointSpec) -> Draft:
             f"{shape.above_mm + shape.below_mm:.1f} mm; choose a smaller thread or another plane"
         )
     return _assemble(halves, shape, tabs, spec)
+
+
+def tab_reach_mm(spec: JointSpec) -> float:
+    """How far from the plane tabs, and the wall that they are judged by, can reach."""
+    shape = _shape(spec)
+    return max(shape.above_mm, shape.below_mm) + 3.0
 
 
 def _shape(spec: JointSpec) -> _Shape:

@@ -73,7 +73,8 @@ ONE_FAULT = {
     "unknown table": (
         ("[device]", "[devise]"),
         'build.toml, line 69, [devise]: the key "devise" is not known. Allowed: build, feedstock, '
-        "printer, recipe, rule, wire, screw, insert, fit, part, bought, device, mechanism, power, "
+        "printer, recipe, rule, wire, screw, insert, fit, servo, fuse, capacitor, cell, part, "
+        "bought, device, mechanism, power, "
         "heat, view, journal, service, quote. Did you mean device?",
     ),
     "missing key": (
