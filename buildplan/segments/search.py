@@ -10,6 +10,7 @@ are our own).
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import zip_longest
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -91,7 +92,7 @@ class Cell:
     volume_mm3: float
     cost: float
     is_done: bool
-    looks: "list[tuple[float, Plane]]"
+    looks: "list[tuple[bool, float, Plane]]"
     made: "dict[Plane, tuple[tuple[Cell, ...], float] | None]"
 
 
@@ -127,8 +128,13 @@ class _Node:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Look:
-    """A cut that was judged without being made."""
+    """A cut that was judged without being made.
 
+    Attributes:
+        is_done: Whether every piece of the plan could then stay as it is.
+    """
+
+    is_done: bool
     cost: float
     node: _Node
     index: int
@@ -185,8 +191,7 @@ def search_cuts(
             if len(node.cells) < task.most
             for look in _look_at(node, search, full=full)
         ]
-        looks.sort(key=lambda look: round(look.cost, 6))
-        made = _make_best(looks, search, beam, full=full)
+        made = _make_best(_in_turn(looks), search, beam, full=full)
         nodes = _best_of(made, beam)
         for node in nodes:
             found.setdefault(len(node.cells), []).append(node)
@@ -198,6 +203,16 @@ def search_cuts(
         for pieces, alike in found.items()
     }
     return plans, tuple(RejectedPlane(plane=p, reason=why) for p, why in search.refused.items())
+
+
+def _in_turn(looks: Sequence[_Look]) -> list[_Look]:
+    """Looks by promise: in turn the cheapest, and the cheapest of plans that would be done."""
+    cheap = sorted(looks, key=lambda look: round(look.cost, 6))
+    done = [look for look in cheap if look.is_done]
+    ordered: dict[int, _Look] = {}
+    for pair in zip_longest(done, cheap):
+        ordered.update((id(look), look) for look in pair if look is not None)
+    return list(ordered.values())
 
 
 def _make_best(looks: Sequence[_Look], search: _Search, beam: int, *, full: bool) -> list[_Node]:
@@ -271,9 +286,10 @@ def _look_at(node: _Node, search: _Search, *, full: bool) -> list[_Look]:
         if not cell.looks:
             cell.looks.extend(_judge(cell, search))
         others = total - cell.cost
+        rest = all(other.is_done for other in node.cells if other is not cell)
         looks = [
-            _Look(cost=others + cost, node=node, index=index, plane=plane)
-            for cost, plane in cell.looks
+            _Look(is_done=done and rest, cost=others + cost, node=node, index=index, plane=plane)
+            for done, cost, plane in cell.looks
         ]
         looks = looks if full else _few_alike(looks)
         if looks:
@@ -282,22 +298,22 @@ def _look_at(node: _Node, search: _Search, *, full: bool) -> list[_Look]:
 
 
 def _few_alike(looks: list[_Look]) -> list[_Look]:
-    """The best few looks of every direction."""
+    """The best few looks of every direction, and the best few that would be done."""
     kept: list[_Look] = []
-    seen: dict[tuple[float, float, float], int] = {}
+    seen: dict[tuple[bool, tuple[float, float, float]], int] = {}
     for look in sorted(looks, key=lambda look: round(look.cost, 6)):
-        way = look.plane.normal
+        way = (look.is_done, look.plane.normal)
         seen[way] = seen.get(way, 0) + 1
         if seen[way] <= ALIKE:
             kept.append(look)
     return kept
 
 
-def _judge(cell: Cell, search: _Search) -> list[tuple[float, Plane]]:
+def _judge(cell: Cell, search: _Search) -> list[tuple[bool, float, Plane]]:
     """Planes through a piece that are allowed, with the cost of its two sides and of the joint."""
     task = search.task
     box = cell.solid.bounding_box()
-    judged: list[tuple[float, Plane]] = []
+    judged: list[tuple[bool, float, Plane]] = []
     for way in search.ways:
         along = cell.vertices_mm @ np.array(way)
         low, high = float(along.min()), float(along.max())
@@ -307,16 +323,16 @@ def _judge(cell: Cell, search: _Search) -> list[tuple[float, Plane]]:
         volume, face, side = sums[:-1, 0], np.maximum(sums[:-1, 2], 0.0), sums[:-1, 3]
         extra = face if abs(way[2]) <= SIDE_COS else 0.0
         below, above = _sizes(lows[:-1], highs[:-1])
-        cost = task.cut_cost(face)
-        cost += task.cost_of(volume, side + extra, below)[0]
-        cost += task.cost_of(sums[-1, 0] - volume, sums[-1, 3] - side + extra, above)[0]
-        for place, price in zip(places.tolist(), cost.tolist(), strict=True):
+        lower, stays = task.cost_of(volume, side + extra, below)
+        upper, also = task.cost_of(sums[-1, 0] - volume, sums[-1, 3] - side + extra, above)
+        costs = (task.cut_cost(face) + lower + upper).tolist()
+        for place, price, done in zip(places.tolist(), costs, (stays & also).tolist(), strict=True):
             plane = make_plane(way, place)
             name = keep_in_the_way(plane, box, task.limits)
             if name:
                 search.refused.setdefault(plane, f"would cut {name}")
             elif math.isfinite(price):
-                judged.append((price, plane))
+                judged.append((done, price, plane))
     return judged
 
 
@@ -365,11 +381,15 @@ def _cut_cell(cell: Cell, plane: Plane, search: _Search) -> tuple[tuple[Cell, ..
 
 
 def _best_of(made: list[_Node], beam: int) -> list[_Node]:
-    """The best plans, each set of pieces once; of equal ones the first."""
+    """The best plans, each set of pieces once; of equal ones the first.
+
+    Half of them by cost alone, as what is not done yet may become the best plan of more pieces.
+    """
     kept: list[_Node] = []
-    seen: set[tuple[int, ...]] = set()
-    for node in sorted(made, key=lambda node: node.rank):
-        key = tuple(sorted(round(cell.volume_mm3) for cell in node.cells))
+    seen: set[tuple[tuple[int, bool, float], ...]] = set()
+    cheap = sorted(made, key=lambda node: node.rank[1:])
+    for node in (*cheap[: beam // 2], *sorted(made, key=lambda node: node.rank)):
+        key = tuple(sorted((round(c.volume_mm3), c.is_done, round(c.cost, 3)) for c in node.cells))
         if key not in seen:
             seen.add(key)
             kept.append(node)

@@ -202,7 +202,9 @@ def _band(outline: Any, halves: Halves, spec: JointSpec) -> Any:
     import shapely
 
     edge = spec.wall_mm + spec.clearance_mm
-    band = shrink(outline, edge).difference(shrink(outline, edge + spec.size_mm))
+    # what a ring of the strip would leave inside must be a wall too, else the strip is filled there
+    core = opened(shrink(outline, edge + spec.size_mm), spec.wall_mm / 2.0 + spec.clearance_mm)
+    band = shrink(outline, edge).difference(core)
     long: list[Any] = []
     for piece in polygons_of(opened(band, SLIVER_MM)):
         wide = 2.0 * piece.area / piece.length  # of a strip: its area is width times length
