@@ -8,7 +8,7 @@ from typing import Literal
 
 from buildplan.errors import InputError
 
-Kind = Literal["feedstock", "bought"]
+Kind = Literal["feedstock", "joint", "bought"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,6 +5,7 @@ part file -> read_part -> check_fit (each printer) -> estimate_print (each print
              compare_feedstocks                                                       part.py
 all parts -> choose_cycles (what shares a platform)                                   cycles.py
           -> split_part where a part fits nothing or takes too long, coupons          pieces.py
+          -> hours, grams and money of a part, whole or in pieces                    takes.py
           -> bill lines                                                               lines.py
           -> what to do first                                                         first.py
           -> totals and verdict                                                       run.py

@@ -1,31 +1,80 @@
-"""What to do first: one sentence each, the gravest first."""
+"""What to do first: one short task each, the gravest first."""
+
+import re
+from collections.abc import Iterable
 
 from buildplan.bill import BillLine
 from buildplan.checks.packing import CyclePlan
-from buildplan.findings import Finding
-from buildplan.plan.model import PartPlan
+from buildplan.findings import SEVERITIES, Finding
+from buildplan.plan.model import PartPlan, chosen_option
+
+MOST_LETTERS = 120
+"""A longer step is cut at its first semicolon: one reads these lines aloud."""
+
+_SENTENCE_END = re.compile(r"(?<=[a-z)\d])\. (?=[A-Z])")
 
 
 def task_of(item: PartPlan, finding: Finding) -> str:
-    """What a finding asks for, with the part it is about: one line of "what to do first"."""
-    return f"{item.name.replace('_', ' ')}: {finding.remedy}"
+    """What a finding asks for, with the part and the fact: one line of "what to do first"."""
+    return _task(item.name, finding)
+
+
+def cycle_task_of(plan: CyclePlan, finding: Finding) -> str:
+    """What a finding about build cycles asks for, with the printer and the fact."""
+    return _task(plan.printer.name, finding)
 
 
 def list_first(
     planned: tuple[PartPlan, ...], cycles: tuple[CyclePlan, ...], bill: tuple[BillLine, ...]
 ) -> tuple[str, ...]:
-    """Stops, then the order with the longest wait, then cautions: one sentence each."""
-    by_severity: dict[str, list[str]] = {"stop": [], "caution": [], "note": []}
-    for item in planned:
-        for finding in item.findings:
-            by_severity[finding.severity].append(task_of(item, finding))
+    """Stops, the order with the longest wait, cautions, then parts that are better turned.
+
+    Within each, the part with the most hours first. Of several cautions of one check on one part
+    the first stands for all; of stops, the first of those with the same remedy.
+    """
+    tasks: dict[str, list[str]] = {severity: [] for severity in SEVERITIES}
+    by_hours = sorted(planned, key=lambda p: -p.quantity * chosen_option(p).estimate.time_h)
+    for item in by_hours:
+        for finding in _one_a_check(item.findings):
+            tasks[finding.severity].append(task_of(item, finding))
     for plan in cycles:
-        for mark in plan.marks:
-            by_severity[mark.finding.severity].append(mark.finding.remedy)
+        for finding in _one_a_check(mark.finding for mark in plan.marks):
+            tasks[finding.severity].append(cycle_task_of(plan, finding))
+    ordered = (*tasks["stop"], *_longest_wait(bill), *tasks["caution"], *tasks["note"])
+    return tuple(dict.fromkeys(ordered))
+
+
+def _one_a_check(findings: Iterable[Finding]) -> list[Finding]:
+    """Stops that ask for different things, one caution a check, and notes on another way up."""
+    kept: list[Finding] = []
+    seen: set[tuple[str, str, str]] = set()
+    for finding in findings:
+        if finding.severity == "note" and finding.check != "orientation":
+            continue
+        step = first_step(finding) if finding.severity == "stop" else ""
+        asked = (finding.severity, finding.check, step)
+        if asked not in seen:
+            kept.append(finding)
+        seen.add(asked)
+    return kept
+
+
+def _longest_wait(bill: tuple[BillLine, ...]) -> list[str]:
     waits = [line for line in bill if line.wanted.lead_d > 0]
-    orders: list[str] = []
-    if waits:
-        slowest = max(waits, key=lambda line: line.wanted.lead_d)
-        days = f"{slowest.wanted.lead_d:.0f} days to the door"
-        orders.append(f"Order the {slowest.wanted.item} today: {days}, the longest wait.")
-    return tuple(dict.fromkeys((*by_severity["stop"], *orders, *by_severity["caution"])))
+    if not waits:
+        return []
+    slowest = max(waits, key=lambda line: line.wanted.lead_d)
+    days = f"{slowest.wanted.lead_d:.0f} days to the door"
+    return [f"Order the {slowest.wanted.item} today: {days}, the longest wait."]
+
+
+def _task(about: str, finding: Finding) -> str:
+    """The fact up to its first semicolon, then the first sentence of the remedy."""
+    fact = finding.what.partition(";")[0]
+    return f"{about.replace('_', ' ')}: {fact}. {first_step(finding)}"
+
+
+def first_step(finding: Finding) -> str:
+    """The first sentence of a remedy; of a long one, what stands before its first semicolon."""
+    step = _SENTENCE_END.split(finding.remedy, maxsplit=1)[0].rstrip(".")
+    return (step.partition(";")[0] if len(step) > MOST_LETTERS else step) + "."

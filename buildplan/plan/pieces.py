@@ -2,12 +2,12 @@
 
 import math
 from collections.abc import Iterable
+from dataclasses import replace
 
 from buildplan.build import Build, PartRequest
-from buildplan.checks.run import check_part
+from buildplan.checks.marks import Mark, findings_of
 from buildplan.errors import BuildplanError
-from buildplan.findings import Finding, Place
-from buildplan.part import Part
+from buildplan.findings import SEVERITIES, Finding, Place
 from buildplan.part.feature import Feature, FeatureKind
 from buildplan.part.turn import turn_features, turn_keep_outs
 from buildplan.plan.model import CouponPlan, PartPlan, SplitAnswer, chosen_option
@@ -51,10 +51,6 @@ def plan_splits(build: Build, planned: Iterable[PartPlan]) -> tuple[SplitAnswer,
 
 def _split(build: Build, item: PartPlan, request: PartRequest, printer: Printer) -> SplitAnswer:
     most_h = build.longest_print_h if build.longest_print_h > 0.0 else math.inf
-
-    def check(part: Part) -> tuple[Finding, ...]:
-        return check_part(part, printer, item.feedstock, item.recipe)
-
     try:
         plan = split_part(
             item.part,
@@ -65,7 +61,6 @@ def _split(build: Build, item: PartPlan, request: PartRequest, printer: Printer)
             features=turn_features(request.features, request.orientation),
             keep_outs=turn_keep_outs(request.keep_outs, request.orientation),
             prices=build.prices,
-            checks=check,
         )
     except BuildplanError as error:
         return SplitAnswer(part=item.name, plan=None, finding=_refusal(item, str(error)))
@@ -84,6 +79,22 @@ def _refusal(item: PartPlan, reason: str) -> Finding:
         remedy=reason if reason.endswith(".") else f"{reason}.",
         source="search of cut planes; no proof that none exists",
     )
+
+
+def with_pieces(item: PartPlan, splits: Iterable[SplitAnswer]) -> PartPlan:
+    """The part with what its split says: pieces answer a part that fits nowhere."""
+    answer = next((a for a in splits if a.part == item.name), None)
+    if answer is None:
+        return item
+    if answer.plan is None:
+        assert answer.finding is not None  # a split gives a plan or says why not
+        marks = (*item.marks, Mark(finding=answer.finding))
+    else:
+        own = [f for f in answer.plan.findings if f.check == "segments"]
+        marks = tuple(m for m in item.marks if m.finding.check != "fit")
+        marks = (*marks, *(Mark(finding=finding) for finding in own))
+    ordered = tuple(sorted(marks, key=lambda m: SEVERITIES.index(m.finding.severity)))
+    return replace(item, marks=ordered, findings=findings_of(ordered))
 
 
 def plan_coupons(build: Build, planned: Iterable[PartPlan]) -> tuple[CouponPlan, ...]:

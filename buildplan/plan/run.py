@@ -6,15 +6,16 @@ from functools import partial
 from buildplan.bill import total_cost
 from buildplan.bill.lines import cents
 from buildplan.build import Build, PartRequest
-from buildplan.findings import Spread, worst
+from buildplan.findings import worst
 from buildplan.part import read_part
 from buildplan.part.turn import turn_features, turn_part
 from buildplan.plan.cycles import plan_cycles
 from buildplan.plan.first import list_first
-from buildplan.plan.lines import bought_lines, feedstock_lines
-from buildplan.plan.model import PartPlan, Plan, chosen_option
+from buildplan.plan.lines import bought_lines, feedstock_lines, joint_lines
+from buildplan.plan.model import PartPlan, Plan
 from buildplan.plan.part import plan_part
-from buildplan.plan.pieces import plan_coupons, plan_splits
+from buildplan.plan.pieces import plan_coupons, plan_splits, with_pieces
+from buildplan.plan.takes import add_spreads, takes_of
 from buildplan.tables import rules_for
 from buildplan.tables.feedstock import Feedstock
 
@@ -78,13 +79,17 @@ def _plan_request(
 
 
 def _sum_up(build: Build, planned: tuple[PartPlan, ...]) -> Plan:
-    estimates = [(p.quantity, chosen_option(p).estimate) for p in planned]
-    bill = tuple(feedstock_lines(planned)) + tuple(bought_lines(build.bought))
-    cycles = plan_cycles(build, planned)
     splits = plan_splits(build, planned)
+    planned = tuple(with_pieces(item, splits) for item in planned)
+    takes = [(item.quantity, takes_of(item, splits)) for item in planned]
+    bill = (
+        *feedstock_lines(planned, splits),
+        *joint_lines(planned, splits, build.bought),
+        *bought_lines(build.bought),
+    )
+    cycles = plan_cycles(build, planned)
     findings = [finding for p in planned for finding in p.findings]
     findings.extend(mark.finding for plan in cycles for mark in plan.marks)
-    findings.extend(answer.finding for answer in splits if answer.finding is not None)
     return Plan(
         name=build.name,
         file=str(build.path),
@@ -93,10 +98,10 @@ def _sum_up(build: Build, planned: tuple[PartPlan, ...]) -> Plan:
         currency=build.currency,
         invented=build.data == "invented",
         parts=planned,
-        time_h=_add((n, e.time_spread_h) for n, e in estimates),
-        mass_g=_add((n, e.mass_spread_g) for n, e in estimates),
-        own_time_h=sum(n * e.own_time_h for n, e in estimates),
-        print_cost=cents(sum(n * e.total_cost for n, e in estimates)),
+        time_h=add_spreads((n, t.time_h) for n, t in takes),
+        mass_g=add_spreads((n, t.mass_g) for n, t in takes),
+        own_time_h=sum(n * t.own_time_h for n, t in takes),
+        print_cost=cents(sum(n * t.cost for n, t in takes)),
         cycles=cycles,
         splits=splits,
         coupons=plan_coupons(build, planned),
@@ -104,13 +109,4 @@ def _sum_up(build: Build, planned: tuple[PartPlan, ...]) -> Plan:
         bill_cost=total_cost(bill),
         verdict=worst(tuple(findings)),
         first=list_first(planned, cycles, bill),
-    )
-
-
-def _add(spreads: Iterable[tuple[int, Spread]]) -> Spread:
-    pairs = list(spreads)
-    return Spread(
-        low=sum(n * s.low for n, s in pairs),
-        likely=sum(n * s.likely for n, s in pairs),
-        high=sum(n * s.high for n, s in pairs),
     )
