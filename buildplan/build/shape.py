@@ -2,7 +2,8 @@
 
 A key without default must be there. Rows of tables (`[[printer]]`, `[[feedstock]]`, `[[recipe]]`,
 `[[rule]]`, `[[wire]]`, `[[screw]]`, `[[insert]]`, `[[fit]]`, `[[servo]]`, `[[fuse]]`,
-`[[capacitor]]`, `[[cell]]`) have the fields of their records in buildplan.tables, plus ``like`` (the row to start from) and ``sources``.
+`[[capacitor]]`, `[[cell]]`) have the fields of their records in buildplan.tables, plus ``like``
+(the row to start from) and ``sources``.
 """
 
 from dataclasses import dataclass

@@ -27,6 +27,11 @@ DEFAULT_LIMIT_BYTES = 256 * 1024 * 1024
 
 _lock = threading.Lock()
 _kept: "OrderedDict[Hashable, Any]" = OrderedDict()
+_arrays: dict[Hashable, dict[int, int]] = {}
+"""Bytes by address of the arrays of every kept result, counted once when it is kept."""
+_holders: dict[int, int] = {}
+"""How many kept results hold the array at an address."""
+_total = 0
 _making: dict[Hashable, threading.Lock] = {}
 _limit = DEFAULT_LIMIT_BYTES
 
@@ -55,7 +60,7 @@ def cached(key: Hashable, make: Callable[[], Result]) -> Result:
             with _lock:
                 _making.pop(key, None)
         with _lock:
-            _kept[key] = result
+            _keep(key, result)
             _shrink()
     return result
 
@@ -63,13 +68,14 @@ def cached(key: Hashable, make: Callable[[], Result]) -> Result:
 def clear_caches() -> None:
     """Forget every kept result and give its memory back."""
     with _lock:
-        _kept.clear()
+        while _kept:
+            _drop_oldest()
 
 
 def cached_bytes() -> int:
     """Bytes of all arrays that are kept; an array that two results share counts once."""
     with _lock:
-        return _bytes_of(_kept.values())
+        return _total
 
 
 def limit_bytes() -> int:
@@ -93,16 +99,38 @@ def set_limit_bytes(most: int) -> None:
         _shrink()
 
 
+def _keep(key: Hashable, result: Any) -> None:
+    """Keep a result and count the arrays that none of the others holds (with the lock held)."""
+    global _total  # the one documented cache
+    _kept[key] = result
+    _arrays[key] = _bytes_by_address(result)
+    for address, size in _arrays[key].items():
+        _holders[address] = _holders.get(address, 0) + 1
+        if _holders[address] == 1:
+            _total += size
+
+
+def _drop_oldest() -> None:
+    """Forget the result that was used longest ago (with the lock held)."""
+    global _total  # the one documented cache
+    key, _ = _kept.popitem(last=False)
+    for address, size in _arrays.pop(key).items():
+        _holders[address] -= 1
+        if not _holders[address]:
+            del _holders[address]
+            _total -= size
+
+
 def _shrink() -> None:
-    """Drop the results that were used longest ago until the rest fits (call with the lock held)."""
-    while _kept and _bytes_of(_kept.values()) > _limit:
-        _kept.popitem(last=False)
+    """Drop the results that were used longest ago until the rest fits (with the lock held)."""
+    while _kept and _total > _limit:
+        _drop_oldest()
 
 
-def _bytes_of(values: Any) -> int:
-    """Bytes of all distinct arrays in results, and in what they are made of."""
+def _bytes_by_address(result: Any) -> dict[int, int]:
+    """Bytes of all distinct arrays in a result, and in what it is made of."""
     seen: dict[int, int] = {}
-    stack = list(values)
+    stack = [result]
     while stack:
         value = stack.pop()
         if isinstance(value, np.ndarray):
@@ -111,4 +139,4 @@ def _bytes_of(values: Any) -> int:
             stack.extend(getattr(value, field.name) for field in fields(value))
         elif isinstance(value, list | tuple):
             stack.extend(value)
-    return sum(seen.values())
+    return seen

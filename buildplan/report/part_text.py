@@ -7,7 +7,19 @@ from buildplan.findings import worst
 from buildplan.plan import PartPlan, chosen_option
 from buildplan.process.compare import FeedstockComparison
 from buildplan.report import numbers
-from buildplan.report.terminal import WIDE, print_findings, sign, table
+from buildplan.report.gather import (
+    check_words,
+    hole_sizes,
+    holes_line,
+    note_line,
+    tell,
+    written,
+)
+from buildplan.report.terminal import WIDE, finding_block, hanging, note_row, sign, table
+from buildplan.report.ways_section import ways_line
+
+NAME_WIDTH = 10
+"""Letters of a sign and its word, as before a finding."""
 
 
 def print_part(to: Console, planned: PartPlan, currency: str) -> None:
@@ -17,10 +29,28 @@ def print_part(to: Console, planned: PartPlan, currency: str) -> None:
     _print_roles(to, planned)
     if planned.comparison:
         _print_materials(to, planned.comparison, currency)
-    if planned.findings:
-        print_findings(to, planned.findings)
-    else:
-        to.print(sign(None), Text(" nothing found to look at"), sep="")
+    _print_findings(to, planned)
+    first = Text.assemble(sign("note" if planned.orientations.marks else None))
+    first.pad_right(NAME_WIDTH - len(first))
+    line = numbers.plain(ways_line(planned.orientations))
+    to.print(hanging(first, Text.assemble(("Ways up: ", "head"), f"{line}.")))
+
+
+def _print_findings(to: Console, planned: PartPlan) -> None:
+    """Stops, cautions and single notes in full; many notes of one check, and holes, in one line."""
+    told = [one for one in tell(planned) if one.check != "orientation"]  # the ways up say it
+    for one in told:
+        if len(one.marks) == 1:
+            to.print(finding_block(one.marks[0].finding))
+        else:
+            to.print(
+                note_row(check_words(one.check), f"{note_line(one)}; see the report or --json")
+            )
+    holes = holes_line(hole_sizes(planned))
+    if holes:
+        to.print(note_row("holes", f"{holes}; each size is in the report and in --json"))
+    if not told and not holes:
+        to.print(sign(None), Text("       Nothing found to look at."), sep="")
 
 
 def _print_head(to: Console, planned: PartPlan) -> None:
@@ -119,9 +149,9 @@ def _print_materials(
             ]
         else:
             cells = ["", "", ""]
-        words = row.good_for if row.runs else f"not on this printer: {row.reason}"
+        words = written(row.good_for) if row.runs else f"not on this printer: {row.reason}"
         line = [row.name, *map(numbers.plain, cells), numbers.num(row.service_c, 0), words]
-        made.add_row(*line, *([row.bad_for if row.runs else ""] if wide else []))
+        made.add_row(*line, *([written(row.bad_for) if row.runs else ""] if wide else []))
     to.print(made)
     to.print()
 

@@ -61,6 +61,15 @@ class Camera:
     width_px: int
     height_px: int
 
+    def across(self, points_mm: Vector) -> tuple[Vector, Vector, Vector]:
+        """x, y in pixels and nearness 1 / distance of points (n, 3) on the picture."""
+        points = (points_mm - np.asarray(self.centre_mm)) / self.radius_mm
+        away = _EYE_DISTANCE - points @ np.asarray(self.toward)
+        zoom_px = self.zoom_frac * self.width_px
+        x = self.axis_frac[0] * self.width_px + zoom_px * (points @ np.asarray(self.right)) / away
+        y = self.axis_frac[1] * self.height_px - zoom_px * (points @ np.asarray(self.up)) / away
+        return x, y, 1.0 / away
+
     def at(self, point_mm: Point) -> tuple[float, float]:
         """Place of a point on the picture, as fractions from the left and from the top."""
         point = (np.asarray(point_mm, dtype=float) - self.centre_mm) / self.radius_mm

@@ -9,8 +9,11 @@ from rich.text import Text
 from buildplan.findings import worst
 from buildplan.plan import PartPlan, Plan, chosen_option
 from buildplan.report import numbers
-from buildplan.report.terminal import WIDE, sign, table
+from buildplan.report.cycles_section import names_in, own_saved_h
+from buildplan.report.gather import written
+from buildplan.report.terminal import WIDE, hanging, sign, table
 from buildplan.report.verdict import verdict_sentence
+from buildplan.report.ways_section import ways_heading
 
 FIRST_SHOWN = 6
 
@@ -27,6 +30,12 @@ def print_plan(to: Console, plan: Plan, files: Iterable[Path] = ()) -> None:
     to.print(numbers.plain(_money_sentence(plan)))
     to.print()
     _print_parts(to, plan)
+    _print_cycles(to, plan)
+    turned = any(item.orientations.marks for item in plan.parts)
+    to.print(
+        Text.assemble(sign("note" if turned else None), f"  {numbers.plain(ways_heading(plan))}.")
+    )
+    to.print()
     _print_first(to, plan)
     for path in files:
         to.print(Text(str(path), style="quiet"), soft_wrap=True)
@@ -65,6 +74,42 @@ def _print_parts(to: Console, plan: Plan) -> None:
     to.print()
 
 
+def _print_cycles(to: Console, plan: Plan) -> None:
+    """What shares a platform, and what a failure costs; those parts that share nothing in brief."""
+    if not plan.cycles:
+        return
+    wide = to.width >= WIDE
+    columns = [
+        ("build cycle", "", False),
+        ("pieces", "", False),
+        ("usual", "h", True),
+        ("own time saved", "min", True) if wide else ("saved", "min", True),
+        ("lost at a failure, mean", "h", True) if wide else ("lost, mean", "h", True),
+        ("at worst", "h", True),
+    ]
+    columns += [("mean", plan.currency, True), ("at worst", plan.currency, True)] if wide else []
+    made = table(*columns)
+    for one in plan.cycles:
+        for cycle in one.cycles:
+            mean, worst_loss = cycle.at_stake.mean, cycle.at_stake.worst
+            money = [_plain(mean.cost, 2), _plain(worst_loss.cost, 2)] if wide else []
+            made.add_row(
+                Text(f"{one.printer.key.replace('_', ' ')} {cycle.number}", style="head"),
+                numbers.plain(names_in(cycle)),
+                _plain(cycle.time_h, 1),
+                _plain(60.0 * own_saved_h(cycle), 0),
+                _plain(mean.time_h, 1),
+                _plain(worst_loss.time_h, 1),
+                *money,
+            )
+    to.print(made)
+    for one in plan.cycles:
+        for left in one.left_out:
+            line = f"left out on {one.printer.name}: {left.name.replace('_', ' ')}, {left.reason}"
+            to.print(hanging(sign("caution"), written(line)))
+    to.print()
+
+
 def _part_row(item: PartPlan, wide: bool) -> list[Text | str]:
     option = chosen_option(item)
     estimate, copies = option.estimate, item.quantity
@@ -74,7 +119,7 @@ def _part_row(item: PartPlan, wide: bool) -> list[Text | str]:
     if wide and severity is not None:
         gravest = next(f for f in item.findings if f.severity == severity)
         more = len(item.findings) - 1
-        look.append(f"  {gravest.what}" + (f"; {more} more" if more else ""))
+        look.append(f"  {written(gravest.what)}" + (f"; {more} more" if more else ""))
     where = option.printer.replace("_", " ") if option.fit.fits else "fits none"
     return [
         Text(label, style="head"),
@@ -92,18 +137,10 @@ def _print_first(to: Console, plan: Plan) -> None:
         return
     to.print(Text("First", style="head"))
     for index, sentence in enumerate(plan.first[:FIRST_SHOWN], 1):
-        grid = table_of_steps(index, sentence)
-        to.print(grid)
+        to.print(hanging(Text(f"{index} ", style="head"), written(sentence)))
     if len(plan.first) > FIRST_SHOWN:
         to.print(Text(f"   and {len(plan.first) - FIRST_SHOWN} more in the report", style="quiet"))
     to.print()
-
-
-def table_of_steps(index: int, sentence: str) -> object:
-    """One numbered step whose lines hang under its first word."""
-    from buildplan.report.terminal import hanging
-
-    return hanging(Text(f"{index} ", style="head"), sentence)
 
 
 def _plain(value: float, digits: int) -> str:

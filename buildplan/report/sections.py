@@ -6,9 +6,31 @@ from typing import Any
 from buildplan.bill import BillLine
 from buildplan.findings import Finding
 from buildplan.plan import PartPlan, Plan, chosen_option, task_of
+from buildplan.plan.first import cycle_task_of, first_step
 from buildplan.report import numbers
+from buildplan.report.gather import written
 
 TODO_SHOWN = 8
+SECTION_OF = {
+    "slit": "saves hours",
+    "orientation": "lies better so",
+    "packing": "shares a platform",
+    "fit": "it must fit a printer",
+    "warping": "keeps it flat on the platform",
+    "adhesion": "keeps it on the platform",
+    "stability": "keeps it upright",
+    "walls": "so that the wall comes out",
+    "beads": "so that the wall comes out",
+    "gaps": "so that the gap stays open",
+    "holes": "so that the hole stays open",
+    "pins": "so that the pin holds",
+    "trapped": "so that the liquid drains",
+    "islands": "nothing holds it up",
+    "overhangs": "nothing holds it up",
+    "bridges": "nothing holds it up",
+    "health": "the mesh must be closed",
+}
+"""What a step is for, by the check that asks for it; the page's right column."""
 
 
 def words(name: str) -> str:
@@ -21,21 +43,32 @@ def capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
+def uncapital(text: str) -> str:
+    """A text that goes on after a colon."""
+    return text[:1].lower() + text[1:]
+
+
 def todo_steps(plan: Plan) -> list[dict[str, Any]]:
     """What to do first, with the finding that asks for it."""
-    by_remedy: dict[str, tuple[PartPlan, Finding]] = {}
+    asked: dict[str, tuple[str, Finding]] = {}
     for item in plan.parts:
         for finding in item.findings:
-            by_remedy.setdefault(task_of(item, finding), (item, finding))
+            asked.setdefault(task_of(item, finding), (words(item.name), finding))
+    for one in plan.cycles:
+        for mark in one.marks:
+            task = cycle_task_of(one, mark.finding)
+            asked.setdefault(task, (words(one.printer.name), mark.finding))
+    names = [item.name for item in plan.parts]
     steps: list[dict[str, Any]] = []
     for sentence in plan.first[:TODO_SHOWN]:
-        if sentence in by_remedy:
-            item, finding = by_remedy[sentence]
+        if sentence in asked:
+            about, finding = asked[sentence]
+            fact = f"{capital(finding.what)}: {finding.measured}; required: {finding.required}."
             steps.append(
                 {
-                    "do": finding.remedy,
-                    "why": f"{capital(finding.what)}: {finding.measured}; {finding.required}.",
-                    "where": words(item.name),
+                    "do": f"{capital(about)}: {uncapital(written(first_step(finding), names))}",
+                    "why": written(fact, names),
+                    "where": SECTION_OF.get(finding.check, "before it is printed"),
                     "severity": finding.severity,
                 }
             )
@@ -49,6 +82,12 @@ def todo_steps(plan: Plan) -> list[dict[str, Any]]:
                 }
             )
     return steps
+
+
+def more_steps(plan: Plan) -> str:
+    """How many steps the page does not list, in words."""
+    more = len(plan.first) - TODO_SHOWN
+    return f"And {more} more, each beside its part." if more > 0 else ""
 
 
 def hours_rows(plan: Plan, bar: Callable[[float, float, int], Any]) -> list[dict[str, Any]]:
@@ -89,9 +128,9 @@ def material_rows(item: PartPlan) -> list[dict[str, Any]]:
                 "mass": numbers.num(row.mass_g, 0) if runs else "",
                 "cost": numbers.num(row.total_cost, 2) if runs else "",
                 "holds": numbers.num(row.service_c, 0),
-                "good": row.good_for if runs else f"not on this printer: {row.reason}",
-                "bad": row.bad_for if runs else "",
-                "care": f"{capital(row.moisture)}. {capital(row.hazards)}.",
+                "good": written(row.good_for) if runs else f"not on this printer: {row.reason}",
+                "bad": written(row.bad_for) if runs else "",
+                "care": written(f"{capital(row.moisture)}. {capital(row.hazards)}."),
             }
         )
     return rows

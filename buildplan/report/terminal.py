@@ -10,6 +10,7 @@ from rich.text import Text
 from rich.theme import Theme
 
 from buildplan.findings import Finding, Severity
+from buildplan.report.gather import place_and_numbers, written
 
 THEME = Theme(
     {
@@ -75,14 +76,17 @@ def finding_block(finding: Finding) -> Table:
     """A finding: what, then measured against required and where, then what to do."""
     shape, style = _SIGNS[finding.severity]
     body = Text()
-    body.append(_sentence(_capital(finding.what)), style="head")
-    body.append(
-        f"\n{_capital(finding.where.text)}: {finding.measured}; {finding.required}."
-        if finding.where.text
-        else f"\n{_capital(finding.measured)}; {finding.required}."
-    )
-    body.append(f"\nDo: {_sentence(_capital(finding.remedy))}")
+    body.append(_sentence(_capital(written(finding.what))), style="head")
+    body.append(f"\n{_capital(place_and_numbers(finding))}")
+    body.append(f"\nDo: {_sentence(_capital(written(finding.remedy)))}")
     return hanging(Text.assemble((shape, style), f" {finding.severity:<8}"), body)
+
+
+def note_row(check: str, text: str) -> Table:
+    """What a check notes, in one line."""
+    shape, style = _SIGNS["note"]
+    body = Text.assemble((f"{_capital(check)}: ", "head"), _sentence(text))
+    return hanging(Text.assemble((shape, style), " note    "), body)
 
 
 def error_block(message: str) -> Table:

@@ -12,11 +12,11 @@ from buildplan.checks.fit import Fit, check_fit, fits_upright
 from buildplan.part.model import Part
 from buildplan.part.turn import AS_PLACED, turn_part
 from buildplan.process.estimate import Prices, PrintEstimate, estimate_print
+from buildplan.segments.bodies import bodies_of
 from buildplan.segments.hours import HoursModel, side_area_mm2
 from buildplan.segments.joints import Joint, JointSpec, choose_joint
 from buildplan.segments.model import Laid, Piece
 from buildplan.segments.planes import Plane, split_solid
-from buildplan.segments.search import bodies_of
 from buildplan.tables.feedstock import Feedstock
 from buildplan.tables.printer import Printer
 from buildplan.tables.recipe import Recipe

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from buildplan.errors import NoPlanError
 from buildplan.segments.axis import AxisProfile, best_cuts, piece_costs, profile_along
+from buildplan.segments.bodies import bodies_of, keep_in_the_way
 from buildplan.segments.joints import joinable_frac
 from buildplan.segments.model import RejectedPlane
 from buildplan.segments.planes import Plane, make_plane
@@ -21,8 +22,6 @@ from buildplan.segments.search import (
     SHARE_WANTED,
     CutPlan,
     SearchTask,
-    bodies_of,
-    keep_in_the_way,
     search_cuts,
 )
 from buildplan.segments.solid import mesh_of
@@ -105,8 +104,8 @@ def _costs(
     volume_mm3: NDArray[np.float64],
     side_mm2: NDArray[np.float64],
     size_mm: NDArray[np.float64],
-) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
-    """Quick costs of pieces, and whether each fits and keeps the hours.
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Quick costs of pieces, and into how many each must be cut to fit and keep the hours.
 
     A piece that must be cut further costs at least as much as its equal parts would.
     """
@@ -122,7 +121,7 @@ def _costs(
     cost += question.whole.feedstock_cost * volume_mm3 / question.part.volume_mm3
     # the tail of a piece: its standard deviation is about what it is expected to lose
     cost += weights.late_cost_h * least * (each - hours / least)
-    return cost, least <= 1.0
+    return cost, least
 
 
 def boxes_needed(size_mm: NDArray[np.float64], printer: Printer) -> NDArray[np.float64]:
@@ -156,9 +155,9 @@ def _along(question: Question, profile: AxisProfile, solid: "Manifold") -> dict[
         size: NDArray[np.float64],
         face: NDArray[np.float64],
     ) -> NDArray[np.float64]:
-        cost, done = _costs(question, volume, side, size)
+        cost, least_pieces = _costs(question, volume, side, size)
         joints = np.where(face > 0.0, _joint_costs(question, face), 0.0)
-        allowed = cost + joints + np.where(done, 0.0, NOT_DONE_COST)
+        allowed = cost + joints + np.where(least_pieces <= 1.0, 0.0, NOT_DONE_COST)
         return np.where(volume < least, np.inf, allowed)
 
     planes = [make_plane("xyz"[profile.axis], float(at)) for at in profile.at_mm]

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from buildplan.kernels.share_below import SIDE_COS, shares_below
+from buildplan.segments.bodies import bodies_of, keep_in_the_way
 from buildplan.segments.hours import side_area_mm2
 from buildplan.segments.joints import JointSpec, joinable_frac
 from buildplan.segments.model import RejectedPlane, SplitLimits
@@ -51,10 +52,10 @@ RADIAL_DEG = (30.0, 45.0, 60.0, 120.0, 135.0, 150.0)
 
 CostOf = Callable[
     [NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]],
-    tuple[NDArray[np.float64], NDArray[np.bool_]],
+    tuple[NDArray[np.float64], NDArray[np.float64]],
 ]
-"""(volume_mm3 (k,), side_mm2 (k,), size_mm (k, 3)) -> costs of pieces, and whether each may stay
-as it is."""
+"""(volume_mm3 (k,), side_mm2 (k,), size_mm (k, 3)) -> costs of pieces, and into how many each must
+be cut at least: 1 where it may stay as it is."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,7 +63,7 @@ class SearchTask:
     """What a search of cuts is to reach.
 
     Attributes:
-        cost_of: Costs of pieces and whether each may stay as it is.
+        cost_of: Costs of pieces and into how many each must be cut at least.
         cut_cost: Cost of joints over faces of so many mm2.
         limits: Boxes to be left whole, least share of a piece.
         spec: The joint whose room judges a cut face.
@@ -81,6 +82,7 @@ class Cell:
     """One piece of a plan in the making.
 
     Attributes:
+        least: Into how many pieces it must be cut at least.
         looks: Judged cuts of the piece, filled when it is looked at first.
         made: What really making a cut of the piece gave: its pieces and the price of the joint, or
             None where it is refused. Plans share pieces, and so do not make a cut twice.
@@ -91,8 +93,8 @@ class Cell:
     facets: NDArray[np.int64]
     volume_mm3: float
     cost: float
-    is_done: bool
-    looks: "list[tuple[bool, float, Plane]]"
+    least: float
+    looks: "list[tuple[float, float, Plane]]"
     made: "dict[Plane, tuple[tuple[Cell, ...], float] | None]"
 
 
@@ -118,12 +120,27 @@ class _Node:
     cells: tuple[Cell, ...]
     cuts: tuple[tuple[int, Plane], ...]
     extra: float
+    most: int
 
     @property
-    def rank(self) -> tuple[bool, float, int]:
-        """Plans whose pieces may all stay come first, then the cheaper, then the fewer pieces."""
-        cost = self.extra + sum(cell.cost for cell in self.cells)
-        return not all(cell.is_done for cell in self.cells), round(cost, 6), len(self.cells)
+    def least(self) -> float:
+        """Pieces that there must be at least in the end."""
+        return sum(cell.least for cell in self.cells)
+
+    @property
+    def is_done(self) -> bool:
+        """Whether every piece may stay as it is."""
+        return all(cell.least <= 1.0 for cell in self.cells)
+
+    @property
+    def cost(self) -> float:
+        """Quick cost of the pieces and their joints."""
+        return self.extra + sum(cell.cost for cell in self.cells)
+
+    @property
+    def promise(self) -> tuple[bool, float, int]:
+        """Plans that may still be done within the number of pieces come first, then the cheaper."""
+        return self.least > self.most, round(self.cost, 6), len(self.cells)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,14 +148,24 @@ class _Look:
     """A cut that was judged without being made.
 
     Attributes:
-        is_done: Whether every piece of the plan could then stay as it is.
+        least: Pieces that there must be at least in the end.
     """
 
-    is_done: bool
+    least: float
     cost: float
     node: _Node
     index: int
     plane: Plane
+
+    @property
+    def is_done(self) -> bool:
+        """Whether every piece of the plan could then stay as it is."""
+        return self.least <= len(self.node.cells) + 1
+
+    @property
+    def promise(self) -> tuple[bool, float]:
+        """As of a plan."""
+        return self.least > self.node.most, round(self.cost, 6)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -182,7 +209,7 @@ def search_cuts(
         whole_mm3=solid.volume(),
         refused={},
     )
-    nodes = [_Node(cells=(_cell(solid, task.cost_of),), cuts=(), extra=0.0)]
+    nodes = [_Node(cells=(_cell(solid, task.cost_of),), cuts=(), extra=0.0, most=task.most)]
     found: dict[int, list[_Node]] = {1: nodes}
     while nodes:
         looks = [
@@ -197,8 +224,8 @@ def search_cuts(
             found.setdefault(len(node.cells), []).append(node)
     plans = {
         pieces: tuple(
-            CutPlan(cuts=node.cuts, pieces=pieces, cost=node.rank[1], is_done=not node.rank[0])
-            for node in sorted(alike, key=lambda node: node.rank)[:CANDIDATES]
+            CutPlan(cuts=node.cuts, pieces=pieces, cost=round(node.cost, 6), is_done=node.is_done)
+            for node in sorted(alike, key=_rank)[:CANDIDATES]
         )
         for pieces, alike in found.items()
     }
@@ -207,7 +234,7 @@ def search_cuts(
 
 def _in_turn(looks: Sequence[_Look]) -> list[_Look]:
     """Looks by promise: in turn the cheapest, and the cheapest of plans that would be done."""
-    cheap = sorted(looks, key=lambda look: round(look.cost, 6))
+    cheap = sorted(looks, key=lambda look: look.promise)
     done = [look for look in cheap if look.is_done]
     ordered: dict[int, _Look] = {}
     for pair in zip_longest(done, cheap):
@@ -231,44 +258,17 @@ def _cell(solid: "Manifold", cost_of: CostOf) -> Cell:
     vertices, facets = mesh_of(solid)
     volume = solid.volume()
     size = np.ptp(vertices, axis=0)[None, :]
-    costs, done = cost_of(np.array([volume]), np.array([side_area_mm2(vertices, facets)]), size)
+    costs, least = cost_of(np.array([volume]), np.array([side_area_mm2(vertices, facets)]), size)
     return Cell(
         solid=solid,
         vertices_mm=vertices,
         facets=facets,
         volume_mm3=volume,
         cost=float(costs[0]),
-        is_done=bool(done[0]),
+        least=float(least[0]),
         looks=[],
         made={},
     )
-
-
-def bodies_of(half: "Manifold") -> list["Manifold"]:
-    """The separate bodies of a solid, ordered by where they are."""
-    return sorted(
-        half.decompose(), key=lambda body: tuple(round(x, 3) for x in body.bounding_box())
-    )
-
-
-def keep_in_the_way(plane: Plane, box_mm: Sequence[float], limits: SplitLimits) -> str:
-    """Name of a box to be left whole that a plane would cut, or an empty text.
-
-    The boxes are clipped to the piece, so a plane beside a hinge is fine on the half without it.
-
-    Args:
-        plane: The cut.
-        box_mm: (x0, y0, z0, x1, y1, z1) around the piece that is cut.
-        limits: The boxes and their names.
-    """
-    if not len(limits.keep):
-        return ""
-    box = np.asarray(box_mm)
-    low, high = np.maximum(limits.keep[:, :3], box[:3]), np.minimum(limits.keep[:, 3:], box[3:])
-    normal = np.array(plane.normal)
-    off = np.abs((low + high) / 2.0 @ normal - plane.offset_mm)
-    cut = (low < high).all(axis=1) & (off < (high - low) / 2.0 @ np.abs(normal) - 1e-9)
-    return limits.keep_names[int(np.argmax(cut))] if cut.any() else ""
 
 
 def _look_at(node: _Node, search: _Search, *, full: bool) -> list[_Look]:
@@ -278,7 +278,7 @@ def _look_at(node: _Node, search: _Search, *, full: bool) -> list[_Look]:
     """
     order = sorted(
         range(len(node.cells)),
-        key=lambda i: (node.cells[i].is_done, -round(node.cells[i].cost, 6), i),
+        key=lambda i: (node.cells[i].least <= 1.0, -round(node.cells[i].cost, 6), i),
     )
     total = node.extra + sum(cell.cost for cell in node.cells)
     for index in order:
@@ -286,10 +286,10 @@ def _look_at(node: _Node, search: _Search, *, full: bool) -> list[_Look]:
         if not cell.looks:
             cell.looks.extend(_judge(cell, search))
         others = total - cell.cost
-        rest = all(other.is_done for other in node.cells if other is not cell)
+        rest = node.least - cell.least
         looks = [
-            _Look(is_done=done and rest, cost=others + cost, node=node, index=index, plane=plane)
-            for done, cost, plane in cell.looks
+            _Look(least=rest + least, cost=others + cost, node=node, index=index, plane=plane)
+            for least, cost, plane in cell.looks
         ]
         looks = looks if full else _few_alike(looks)
         if looks:
@@ -301,7 +301,7 @@ def _few_alike(looks: list[_Look]) -> list[_Look]:
     """The best few looks of every direction, and the best few that would be done."""
     kept: list[_Look] = []
     seen: dict[tuple[bool, tuple[float, float, float]], int] = {}
-    for look in sorted(looks, key=lambda look: round(look.cost, 6)):
+    for look in sorted(looks, key=lambda look: look.promise):
         way = (look.is_done, look.plane.normal)
         seen[way] = seen.get(way, 0) + 1
         if seen[way] <= ALIKE:
@@ -309,11 +309,11 @@ def _few_alike(looks: list[_Look]) -> list[_Look]:
     return kept
 
 
-def _judge(cell: Cell, search: _Search) -> list[tuple[bool, float, Plane]]:
+def _judge(cell: Cell, search: _Search) -> list[tuple[float, float, Plane]]:
     """Planes through a piece that are allowed, with the cost of its two sides and of the joint."""
     task = search.task
     box = cell.solid.bounding_box()
-    judged: list[tuple[bool, float, Plane]] = []
+    judged: list[tuple[float, float, Plane]] = []
     for way in search.ways:
         along = cell.vertices_mm @ np.array(way)
         low, high = float(along.min()), float(along.max())
@@ -323,16 +323,16 @@ def _judge(cell: Cell, search: _Search) -> list[tuple[bool, float, Plane]]:
         volume, face, side = sums[:-1, 0], np.maximum(sums[:-1, 2], 0.0), sums[:-1, 3]
         extra = face if abs(way[2]) <= SIDE_COS else 0.0
         below, above = _sizes(lows[:-1], highs[:-1])
-        lower, stays = task.cost_of(volume, side + extra, below)
-        upper, also = task.cost_of(sums[-1, 0] - volume, sums[-1, 3] - side + extra, above)
+        lower, some = task.cost_of(volume, side + extra, below)
+        upper, more = task.cost_of(sums[-1, 0] - volume, sums[-1, 3] - side + extra, above)
         costs = (task.cut_cost(face) + lower + upper).tolist()
-        for place, price, done in zip(places.tolist(), costs, (stays & also).tolist(), strict=True):
+        for place, price, least in zip(places.tolist(), costs, (some + more).tolist(), strict=True):
             plane = make_plane(way, place)
             name = keep_in_the_way(plane, box, task.limits)
             if name:
                 search.refused.setdefault(plane, f"would cut {name}")
             elif math.isfinite(price):
-                judged.append((done, price, plane))
+                judged.append((least, price, plane))
     return judged
 
 
@@ -357,6 +357,7 @@ def _make(look: _Look, search: _Search) -> _Node | None:
         cells=(*node.cells[: look.index], *made[0], *node.cells[look.index + 1 :]),
         cuts=(*node.cuts, (look.index, look.plane)),
         extra=node.extra + made[1],
+        most=node.most,
     )
 
 
@@ -380,16 +381,21 @@ def _cut_cell(cell: Cell, plane: Plane, search: _Search) -> tuple[tuple[Cell, ..
     return cells, price * (1.0 + max(0.0, SHARE_WANTED - share))
 
 
+def _rank(node: _Node) -> tuple[bool, tuple[bool, float, int]]:
+    """Plans that are done come first."""
+    return not node.is_done, node.promise
+
+
 def _best_of(made: list[_Node], beam: int) -> list[_Node]:
     """The best plans, each set of pieces once; of equal ones the first.
 
     Half of them by cost alone, as what is not done yet may become the best plan of more pieces.
     """
     kept: list[_Node] = []
-    seen: set[tuple[tuple[int, bool, float], ...]] = set()
-    cheap = sorted(made, key=lambda node: node.rank[1:])
-    for node in (*cheap[: beam // 2], *sorted(made, key=lambda node: node.rank)):
-        key = tuple(sorted((round(c.volume_mm3), c.is_done, round(c.cost, 3)) for c in node.cells))
+    seen: set[tuple[tuple[int, float, float], ...]] = set()
+    cheap = sorted(made, key=lambda node: node.promise)
+    for node in (*cheap[: beam // 2], *sorted(made, key=_rank)):
+        key = tuple(sorted((round(c.volume_mm3), c.least, round(c.cost, 3)) for c in node.cells))
         if key not in seen:
             seen.add(key)
             kept.append(node)

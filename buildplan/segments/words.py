@@ -67,9 +67,10 @@ def no_plan(
 ) -> NoPlanError:
     """Why nothing keeps the limits, with the number that comes nearest."""
     name = question.part.name
-    if not made:
+    if not any(item.joints for item in made):
         reason = rejected[0].reason if rejected else "no plane was found"
-        return NoPlanError(f"{name}: it cannot be cut; {reason}")
+        whole = f"; in one piece: {made[0].row.reason}" if made and made[0].row.reason else ""
+        return NoPlanError(f"{name}: it cannot be cut: {reason}{whole}")
     near = min(made, key=lambda item: (round(item.excess_mm, 3), item.row.longest_h)).row
     pieces = "one piece" if near.pieces == 1 else f"{near.pieces} pieces"
     return NoPlanError(

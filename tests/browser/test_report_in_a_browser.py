@@ -57,6 +57,45 @@ def test_every_pin_has_its_finding(report, visit):
     seen = visit(1280)
     seen.page.goto(report.as_uri())
     on_picture = seen.page.locator(".pinned .pin").all_inner_texts()
-    listed = seen.page.locator("dl.findings .pin").all_inner_texts()
+    listed = seen.page.locator("ul.findings .pin").all_inner_texts()
     assert set(on_picture) <= set(listed)
     assert listed
+
+
+def test_every_picture_says_what_it_shows_and_every_close_view_is_beside_its_finding(report, visit):
+    seen = visit(1280)
+    seen.page.goto(report.as_uri())
+    assert seen.page.locator("img:not([alt]), img[alt='']").count() == 0
+    assert seen.page.locator("svg[role=img]:not([aria-label])").count() == 0
+    close = seen.page.locator("ul.findings .close")
+    assert close.count() > 0
+    inside = close.evaluate_all(
+        "all => all.every(e => e.getBoundingClientRect().bottom <= "
+        "e.closest('li').getBoundingClientRect().bottom + 1)"
+    )
+    assert inside
+
+
+def test_the_ways_up_open_by_keyboard_and_show_their_pictures(report, visit):
+    seen = visit(1280)
+    seen.page.goto(report.as_uri())
+    shut = seen.page.locator("details.ways:not([open])").first
+    name = shut.locator("summary b").inner_text()
+    shut.locator("summary").focus()
+    seen.page.keyboard.press("Enter")
+    now = seen.page.locator("details.ways[open]", has=seen.page.get_by_text(name, exact=True))
+    assert now.locator("tbody tr").first.is_visible()
+    assert now.locator("tr.pick").count() == 1
+
+
+def test_build_cycles_have_a_drawing_each_that_fits_its_column(report, visit):
+    seen = visit(400)
+    seen.page.goto(report.as_uri())
+    rows = seen.page.locator("#cycles table.cycles tbody tr").count()
+    drawings = seen.page.locator("#cycles .platforms svg")
+    assert drawings.count() == rows > 0
+    assert drawings.evaluate_all("all => all.every(e => e.getBoundingClientRect().width > 200)")
+
+
+def test_the_page_weighs_less_than_four_megabytes(report):
+    assert report.stat().st_size < 4_000_000

@@ -10,6 +10,7 @@ import buildplan as bp
 from buildplan.demo import lay_out
 from buildplan.plan import chosen_option
 from buildplan.report import as_json
+from buildplan.report.as_json import values
 
 SMALL = ("push_rod", "servo_arm", "hinge_pin", "camera_ring", "bottom_plate")
 
@@ -99,7 +100,7 @@ def test_json_has_the_documented_keys_and_no_number_that_json_does_not_know(plan
     part = as_json.part_object(plan.parts[0])
     keys = (
         "name file sha256 unit size_mm volume_mm3 area_mm2 centre_of_mass_mm closed shells "
-        "health process printer feedstock recipe estimate fit findings"
+        "health process printer feedstock recipe estimate fit findings checks ways_up"
     )
     assert " ".join(part) == keys
     assert {
@@ -109,6 +110,6 @@ def test_json_has_the_documented_keys_and_no_number_that_json_does_not_know(plan
     } <= set(part["estimate"])  # fmt: skip
     assert set(part["estimate"]["spread"]["time_h"]) == {"low", "high"}
     assert {"fits", "how", "slack_mm"} <= set(part["fit"])
-    assert as_json.plan_object(plan)["schema_version"] == 1
+    assert as_json.plan_object(plan)["schema_version"] == 2
     with pytest.raises(ValueError, match="cannot stand in JSON"):
-        as_json._number(float("inf"))
+        values.number(float("inf"))

@@ -1,7 +1,7 @@
 """Cuts along one axis: profiles are exact, and the best places are those of a full enumeration."""
 
 import math
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
@@ -80,7 +80,7 @@ def enumerate_best(cost, closed, pieces):
     best = math.inf
     for inner in combinations(free, pieces - 1):
         ends = (0, *inner, count - 1)
-        total = sum(cost[a, b] for a, b in zip(ends, ends[1:], strict=False))
+        total = sum(cost[a, b] for a, b in pairwise(ends))
         best = min(best, total)
     return best
 
@@ -102,7 +102,7 @@ def test_the_best_places_equal_those_of_every_combination(seed, count):
         total, places = found[pieces]
         assert total == pytest.approx(expected, abs=1e-12)
         ends = (0, *places, count - 1)
-        assert sum(cost[a, b] for a, b in zip(ends, ends[1:], strict=False)) == total
+        assert sum(cost[a, b] for a, b in pairwise(ends)) == total
         assert not closed[list(places)].any()
 
 

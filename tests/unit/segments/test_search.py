@@ -8,14 +8,13 @@ import solids
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
+from buildplan.segments.bodies import bodies_of, keep_in_the_way
 from buildplan.segments.joints import JointSpec
 from buildplan.segments.model import SplitLimits
 from buildplan.segments.planes import make_plane
 from buildplan.segments.search import (
     SearchTask,
-    bodies_of,
     directions,
-    keep_in_the_way,
     search_cuts,
 )
 
@@ -27,7 +26,7 @@ def task(room=(100.0, 100.0, 100.0), most=4, keep=(), least=0.04, joint=0.5):
 
     def cost_of(volume, side, size):
         need = np.ceil(size / np.array(room) - 1e-9).prod(axis=1)
-        return need * (volume / 1e4 / need) ** 1.2, need <= 1.0
+        return need * (volume / 1e4 / need) ** 1.2, need
 
     return SearchTask(
         cost_of=cost_of,
@@ -124,6 +123,7 @@ def test_the_cheap_look_is_as_good_as_making_every_cut(size, seed):
                 assert best.cost <= 1.03 * every.cost + 1e-9
 
 
+@pytest.mark.slow
 def test_on_the_tub_the_cheap_look_finds_the_same_cost():
     body = solids.tub(24)
     asked = task(room=(220.0, 220.0, 250.0), most=3)
