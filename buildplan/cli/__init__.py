@@ -1,4 +1,4 @@
-"""The command line: `buildplan plan|turn|part|split|coupon|demo|new|tables|warm-up`.
+"""The command line: `buildplan plan|turn|part|split|coupon|fits|demo|new|tables|warm-up`.
 
 Exit 0 when done, 2 on bad input with one line on the error stream, 3 with --strict when any finding
 is a stop. Every output file is written whole or not at all.
@@ -12,13 +12,13 @@ import typer
 from buildplan.cli.app import app
 from buildplan.cli.extras import demo, new, tables, warm_up_command
 from buildplan.cli.parts import part
-from buildplan.cli.pieces import coupon, split
+from buildplan.cli.pieces import coupon, fits, split
 from buildplan.cli.plans import plan, turn
 from buildplan.errors import BuildplanError
 
 __all__ = ["app", "main"]
 
-for command in (plan, turn, part, split, coupon, demo, new, tables):
+for command in (plan, turn, part, split, coupon, fits, demo, new, tables):
     app.command()(command)
 app.command("warm-up")(warm_up_command)
 

@@ -1,4 +1,4 @@
-"""Commands that cut a part: split, coupon."""
+"""Commands that cut a part: split, coupon; and what a printed ladder showed: fits."""
 
 import math
 import sys
@@ -140,6 +140,24 @@ def coupon(  # noqa: PLR0913 - each argument is one option of the command line
         print_ladder(console(), made, estimates, "cost", written)
     else:
         print_coupon(console(), cut_out, estimate, asked.currency, written)
+
+
+def fits(
+    build_file: Annotated[Path, typer.Argument(help="The build file (build.toml).")],
+    press: Annotated[int, typer.Option(help="First hole the pin can be tapped into.")],
+    sliding: Annotated[int, typer.Option(help="First hole it slides into by hand.")],
+    free: Annotated[int, typer.Option(help="First hole it turns in freely.")],
+) -> None:
+    """Enter what the printed clearance ladder showed: your own fits, by notches."""
+    from buildplan.build import load_build
+    from buildplan.build.keep_fits import keep_fits
+    from buildplan.segments.ladder import clearance_ladder, fits_from_ladder
+
+    load_build(build_file)
+    rows = fits_from_ladder(clearance_ladder(), press=press, sliding=sliding, free=free)
+    kept = keep_fits(build_file, rows)
+    said = ", ".join(f"{row.key} {row.clearance_mm:g} mm" for row in rows)
+    typer.echo(f"Kept in {kept}: {said} on each side.")
 
 
 def _job(
