@@ -148,6 +148,9 @@ def _to_record(record: type[Record], model: "BaseModel") -> Record:
 
 
 def _to_value(hint: Any, value: Any) -> Any:
+    if typing.get_origin(hint) in (types.UnionType, typing.Union):
+        arms = [arm for arm in typing.get_args(hint) if arm is not types.NoneType]
+        return _to_value(arms[0], value) if value is not None and len(arms) == 1 else value
     if isinstance(value, list) and typing.get_origin(hint) is tuple:
         inner = typing.get_args(hint)[0]
         return tuple(_to_value(inner, item) for item in value)

@@ -24,6 +24,7 @@ class Outer:
     inner: tuple[Inner, ...] = ()
     anything: object = 3
     notes: tuple[str, ...] = ()
+    one: Inner | None = None
 
 
 def texts(**data):
@@ -41,6 +42,14 @@ def test_a_record_is_made_with_tuples_for_lists():
     )
     assert [type(x) for x in record.inner[0].box_mm] == [float] * 3
     assert data["shares"] == [0, 1]
+
+
+def test_a_record_that_may_be_left_out_is_made_too():
+    record, faults = read_record(Outer, {"one": {"name": "x", "box_mm": [1, 2, 3]}})
+    assert faults == ()
+    assert record.one == Inner(name="x", box_mm=(1.0, 2.0, 3.0))
+    assert read_record(Outer, {})[0].one is None
+    assert texts(one={"name": "x", "box_mm": [1, 2]})
 
 
 @pytest.mark.parametrize(
