@@ -2,57 +2,20 @@
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from buildplan.device.clearance.access import blocker_in
-from buildplan.device.clearance.model import Assembly, Blocker, Step, WayIn
+from buildplan.device.clearance.model import Assembly, Step, WayIn
 from buildplan.device.clearance.reach_words import order_findings
 from buildplan.device.clearance.shape import ComponentPlace, Vector
-from buildplan.device.clearance.solids import (
-    Floats,
-    box_solid,
-    middle_of,
-    solids_by_name,
-    unit,
-    vector_of,
-)
+from buildplan.device.clearance.solids import box_solid, solids_by_name, unit, vector_of
+from buildplan.device.clearance.ways import SIX_WAYS, STEP_MM, Item, two_moves, way_in
 from buildplan.errors import InputError
 from buildplan.part.model import Part
 
 if TYPE_CHECKING:
     from manifold3d import Manifold
-
-SIX_WAYS: tuple[Vector, ...] = (
-    (0.0, 0.0, -1.0),
-    (0.0, 0.0, 1.0),
-    (1.0, 0.0, 0.0),
-    (-1.0, 0.0, 0.0),
-    (0.0, 1.0, 0.0),
-    (0.0, -1.0, 0.0),
-)
-"""Directions of motion tried where none is given; from above first."""
-
-STEP_MM = 2.0
-"""Distance between the places at which a mesh is tried on its way in."""
-
-RUB_MM3 = 1.0
-"""Overlap of two meshes on the way that counts as rubbing, not blocking."""
-
-OUTSIDE_MM = 1.0
-"""How far outside everything a way begins."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Item:
-    """Something that goes in: a box or a mesh, in place, with the directions to try."""
-
-    name: str
-    solid: "Manifold"
-    ways: tuple[Vector, ...]
-    is_box: bool
 
 
 def plan_assembly(
@@ -64,10 +27,11 @@ def plan_assembly(
 ) -> Assembly:
     """Ways in for each component and each part that is put on, and an order that works.
 
-    A component's box is swept along a direction as one solid, which tests the whole way at once. A
-    part that goes on is tried as a mesh at places ``step_mm`` apart. Then whatever has a way out
-    past what is still there is taken off, until nothing moves; backwards, that is the order. Since
-    taking things off never closes a way, no order is missed.
+    A component's box is swept along a direction as one solid, which tests the whole way at once.
+    Where what stays blocks every direction, a long and then a short move square to it are tried. A
+    part that goes on is tried as a mesh at places ``step_mm`` apart, up to the first that blocks
+    it. Then whatever has a way out past what is still there is taken off, until nothing moves;
+    backwards, that is the order. Since taking things off never closes a way, no order is missed.
 
     Args:
         parts: Printed parts, placed in the device.
@@ -92,17 +56,21 @@ def plan_assembly(
     everything = {**solids, **{item.name: item.solid for item in items}}
     bounds = np.array([solid.bounding_box() for solid in everything.values()])
     scene = np.concatenate([bounds[:, :3].min(axis=0), bounds[:, 3:].max(axis=0)])
-    ways = {
-        item.name: tuple(_way_in(item, way, everything, scene, step_mm) for way in item.ways)
-        for item in items
-    }
-    order, stuck = _take_apart(ways, [name for name in solids if name not in goes_on])
+    base = tuple(name for name in solids if name not in goes_on)
+    ways = {}
+    for item in items:
+        single = tuple(way_in(item, way, everything, scene, step_mm) for way in item.ways)
+        ways[item.name] = single
+        if item.is_box and all(_stopped(way, base) for way in single):
+            stays = {name: solids[name] for name in base}
+            ways[item.name] += two_moves(item, everything, stays, scene)
+    order, stuck = _take_apart(ways, base)
     return Assembly(
-        base=tuple(name for name in solids if name not in goes_on),
+        base=base,
         ways=tuple(ways.items()),
         order=order,
         stuck=stuck,
-        findings=order_findings(order, [(name, ways[name]) for name in stuck]),
+        findings=order_findings(order, [(name, ways[name]) for name in stuck], {*base, *stuck}),
     )
 
 
@@ -110,7 +78,7 @@ def _items(
     solids: "dict[str, Manifold]",
     components: Sequence[ComponentPlace],
     goes_on: Mapping[str, Sequence[Vector]],
-) -> list[_Item]:
+) -> list[Item]:
     names = [*solids, *(component.name for component in components)]
     twice = sorted({name for name in names if names.count(name) > 1})
     unknown = [name for name in goes_on if name not in solids]
@@ -121,11 +89,11 @@ def _items(
             "name of its own"
         )
     items = [
-        _Item(name=name, solid=solids[name], ways=_ways(name, ways), is_box=False)
+        Item(name=name, solid=solids[name], ways=_ways(name, ways), is_box=False)
         for name, ways in goes_on.items()
     ]
     items += [
-        _Item(
+        Item(
             name=component.name,
             solid=_box_of(component),
             ways=_ways(component.name, component.ways_in),
@@ -152,73 +120,8 @@ def _box_of(component: ComponentPlace) -> "Manifold":
     return box_solid(box[:3] + component.slack_mm, box[3:] - component.slack_mm)
 
 
-def _way_in(
-    item: _Item,
-    direction: Vector,
-    everything: "dict[str, Manifold]",
-    scene: Floats,
-    step_mm: float,
-) -> WayIn:
-    """What an item meets on its way in along a direction, with everything else in place."""
-    out = -np.asarray(direction, dtype=np.float64)
-    far = float(np.where(out > 0.0, scene[3:], scene[:3]) @ out)
-    own = np.asarray(item.solid.bounding_box())
-    near = float(np.where(out > 0.0, own[:3], own[3:]) @ out)
-    travel = far - near + OUTSIDE_MM
-    others = {name: solid for name, solid in everything.items() if name != item.name}
-    seat_face = float(np.where(out > 0.0, own[3:], own[:3]) @ out)  # its outermost point at home
-    if item.is_box:
-        blockers = _box_blockers(item, others, out, travel, seat_face)
-    else:
-        blockers = _mesh_blockers(item, others, out, travel, step_mm)
-    return WayIn(
-        direction=direction,
-        travel_mm=travel,
-        blockers=tuple(sorted(blockers, key=lambda blocker: -blocker.overlap_mm3)),
-        step_mm=0.0 if item.is_box else step_mm,
-    )
-
-
-def _box_blockers(
-    item: _Item, others: "dict[str, Manifold]", out: Floats, travel: float, face: float
-) -> list[Blocker]:
-    from manifold3d import Manifold
-
-    way = Manifold.batch_hull([item.solid, item.solid.translate(tuple(travel * out))])
-    found = [blocker_in(way, name, solid, face * out, out) for name, solid in others.items()]
-    return [blocker for blocker in found if blocker is not None]
-
-
-def _mesh_blockers(
-    item: _Item, others: "dict[str, Manifold]", out: Floats, travel: float, step: float
-) -> list[Blocker]:
-    own = np.asarray(item.solid.bounding_box())
-    reach = np.concatenate(
-        [np.minimum(own[:3], own[:3] + travel * out), np.maximum(own[3:], own[3:] + travel * out)]
-    )
-    places = np.arange(step, travel + step, step)
-    found = []
-    for name, solid in others.items():
-        box = np.asarray(solid.bounding_box())
-        if (box[:3] >= reach[3:]).any() or (box[3:] <= reach[:3]).any():
-            continue
-        worst: Blocker | None = None
-        for place in places:
-            shift = place * out
-            if (box[:3] >= own[3:] + shift).any() or (box[3:] <= own[:3] + shift).any():
-                continue
-            common = item.solid.translate(tuple(shift)) ^ solid
-            overlap = float(common.volume())
-            if overlap > RUB_MM3 and (worst is None or overlap > worst.overlap_mm3):
-                worst = Blocker(
-                    part=name,
-                    overlap_mm3=overlap,
-                    after_mm=float(place) if worst is None else worst.after_mm,
-                    place_mm=middle_of(common),
-                )
-        if worst is not None:
-            found.append(worst)
-    return found
+def _stopped(way: WayIn, base: Sequence[str]) -> bool:
+    return any(blocker.part in base for blocker in way.blockers)
 
 
 def _take_apart(
@@ -237,8 +140,15 @@ def _take_apart(
                 if not any(blocker.part in present for blocker in way.blockers)
             ]
             if free:
+                way = free[0]
                 taken.append(
-                    Step(name=name, direction=free[0].direction, travel_mm=free[0].travel_mm)
+                    Step(
+                        name=name,
+                        direction=way.direction,
+                        travel_mm=way.travel_mm,
+                        then=way.then,
+                        then_mm=way.then_mm,
+                    )
                 )
                 there.remove(name)
                 moved = True

@@ -115,33 +115,39 @@ class Reached:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WayIn:
-    """One direction in which a component or part could go in.
+    """One way in which a component or part could go in.
 
     Attributes:
         direction: Of the motion while it goes in, of length 1.
-        travel_mm: From outside everything to its seat.
-        blockers: Everything that stands in the way once all is in place, by name.
+        travel_mm: From outside everything to its seat, or to where the second move begins.
+        blockers: Everything that stands in the way once all is in place, the worst first.
         step_mm: Distance between the places tried; 0 where the whole way was tested at once.
+        then: Direction of a second move, on to its seat; empty for a single move.
+        then_mm: Length of the second move.
     """
 
     direction: Vector
     travel_mm: float
     blockers: tuple[Blocker, ...]
     step_mm: float
+    then: tuple[float, ...] = ()
+    then_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Step:
-    """One step of the assembly: what goes in, and how."""
+    """One step of the assembly: what goes in, and how; fields as of WayIn."""
 
     name: str
     direction: Vector
     travel_mm: float
+    then: tuple[float, ...] = ()
+    then_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Assembly:
-    """Whether everything goes together by single straight moves, and in which order.
+    """Whether everything goes together by straight moves, and in which order.
 
     Attributes:
         base: The parts that stay where they are, and that everything goes into.

@@ -1,6 +1,6 @@
 """The findings of reach and assembly: what is in the way of what, and what to do."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from buildplan.device.clearance.model import Access, Blocker, Step, WayIn
 from buildplan.device.clearance.words import point_words
@@ -8,7 +8,7 @@ from buildplan.findings import Finding, Place
 
 SCREW_SOURCE = "heads and keys: ISO 4762; blade and handle: common practice, no source"
 PLUG_SOURCE = "computed from the plug's box; travel to free it: common practice, no source"
-ORDER_SOURCE = "computed from boxes and parts, single straight moves only"
+ORDER_SOURCE = "computed from boxes and parts, by straight moves without a turn"
 
 
 def reach_findings(
@@ -77,13 +77,27 @@ def way_words(direction: Sequence[float]) -> str:
     return "along (" + ", ".join(f"{x:.2f}" for x in direction) + ")"
 
 
+def step_words(step: Step | WayIn) -> str:
+    """How something goes in: "upwards, along +z, then 10 mm along -x"."""
+    first = way_words(step.direction)
+    return f"{first}, then {step.then_mm:g} mm {way_words(step.then)}" if step.then else first
+
+
 def order_findings(
-    order: Sequence[Step], stuck: Sequence[tuple[str, Sequence[WayIn]]]
+    order: Sequence[Step],
+    stuck: Sequence[tuple[str, Sequence[WayIn]]],
+    present: Collection[str],
 ) -> tuple[Finding, ...]:
-    """A stop for everything that cannot go in, and the order as a note."""
-    found = [_stuck(name, ways) for name, ways in stuck]
+    """A stop for everything that cannot go in, and the order as a note.
+
+    Args:
+        order: What goes in.
+        stuck: What does not, with all its ways.
+        present: What cannot be taken away: only that counts as in the way.
+    """
+    found = [_stuck(name, ways, {*present} - {name}) for name, ways in stuck]
     if order:
-        steps = "; ".join(f"{step.name} {way_words(step.direction)}" for step in order)
+        steps = "; ".join(f"{step.name} {step_words(step)}" for step in order)
         found.append(
             Finding(
                 check="assembly",
@@ -91,7 +105,7 @@ def order_findings(
                 what=f"goes together in this order: {steps}",
                 where=Place(text=f"{len(order)} steps"),
                 measured=f"{len(order)} of {len(order) + len(stuck)} go in",
-                required="every one, by one straight move each",
+                required="every one, by one or two straight moves",
                 remedy="Keep this order, or one in which nothing waits behind what blocks it.",
                 source=ORDER_SOURCE,
             )
@@ -99,27 +113,37 @@ def order_findings(
     return tuple(found)
 
 
-def _stuck(name: str, ways: Sequence[WayIn]) -> Finding:
+def _stuck(name: str, ways: Sequence[WayIn], present: Collection[str]) -> Finding:
     """The way with the least in it, and what that is."""
-    best = min(ways, key=lambda way: sum(blocker.overlap_mm3 for blocker in way.blockers))
-    worst = best.blockers[0]
-    names = ", ".join(blocker.part for blocker in best.blockers)
-    overlap = sum(blocker.overlap_mm3 for blocker in best.blockers)
+
+    def in_the_way(way: WayIn) -> list[Blocker]:
+        return [blocker for blocker in way.blockers if blocker.part in present]
+
+    best = min(ways, key=lambda way: sum(blocker.overlap_mm3 for blocker in in_the_way(way)))
+    blockers = in_the_way(best)
+    worst = blockers[0]
+    names = ", ".join(blocker.part for blocker in blockers)
+    overlap = sum(blocker.overlap_mm3 for blocker in blockers)
+    seated = worst.after_mm <= 0.0
+    met = "where it sits" if seated else f"{worst.after_mm:.1f} mm before its seat"
+    remedy = (
+        f"Check the box of {name} against {worst.part}: they share room where it sits."
+        if seated
+        else f"Open a way through {worst.part}, split it, or turn the component while it goes in: "
+        "moves with a turn are not tried."
+    )
     return Finding(
         check="assembly",
         severity="stop",
         what=(
-            f"{name} cannot be put in by a straight move in any of {len(ways)} directions; "
-            f"{way_words(best.direction)} it meets {names}, {worst.after_mm:.1f} mm before its seat"
+            f"{name} cannot be put in by straight moves, {len(ways)} ways tried; "
+            f"{step_words(best)} it meets {names}, {met}"
         ),
         where=Place(
             text=f"{worst.part} near {point_words(worst.place_mm)}", point_mm=worst.place_mm
         ),
         measured=f"{overlap:.1f} mm3 in the way",
         required="one direction with nothing in the way",
-        remedy=(
-            f"Open a way through {worst.part}, split it, or give the direction of a tilted move if "
-            "there is one: moves with a turn are not tried."
-        ),
+        remedy=remedy,
         source=ORDER_SOURCE,
     )

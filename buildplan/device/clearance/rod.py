@@ -27,6 +27,9 @@ from buildplan.part.model import Part
 if TYPE_CHECKING:
     from manifold3d import Manifold
 
+BENT_FRAC = 1.25
+"""By how much the rise of an arc is taken too high, for steps that are uneven."""
+
 
 def sweep_rod(  # noqa: PLR0913 - a rod's motion and size, by keyword
     fixed: Sequence[Part],
@@ -45,8 +48,8 @@ def sweep_rod(  # noqa: PLR0913 - a rod's motion and size, by keyword
     """Least gap between a rod and every fixed part while its two pins move.
 
     Between two of the angles given the pins are taken to move straight. What a bent path adds is
-    taken from the second differences (|p0 - 2 p1 + p2| / 8, the rise of an arc over its chord) and
-    held back from every gap that is called proven.
+    taken from the second differences (|p0 - 2 p1 + p2| / 8, the rise of an arc over its chord, and
+    a quarter more for uneven steps) and held back from every gap that is called proven.
 
     Args:
         fixed: Parts that stand still, placed in the device.
@@ -137,11 +140,11 @@ def _rod_mover(
 
 
 def _bow(points: Floats) -> float:
-    """Greatest rise of the path over the chord between neighbours."""
+    """Greatest rise of the path over the chord between neighbours, with a quarter in hand."""
     if len(points) < 3:
         return 0.0
     bends = points[:-2] - 2.0 * points[1:-1] + points[2:]
-    return float(np.linalg.norm(bends, axis=1).max()) / 8.0
+    return float(np.linalg.norm(bends, axis=1).max()) * BENT_FRAC / 8.0
 
 
 def _checked(

@@ -7,12 +7,14 @@ import numpy as np
 
 from buildplan.device.view.best import Aim, best_aim
 from buildplan.device.view.distance import (
+    OWN_LEAST_FRAC,
     ConeView,
     HeightRow,
     Turn,
     free_turn,
     height_table,
     tallest_mm,
+    travel_cone,
     view_cone,
 )
 from buildplan.device.view.judge import (
@@ -21,6 +23,7 @@ from buildplan.device.view.judge import (
     inside_findings,
     opening_findings,
     sensor_findings,
+    sensor_travel_findings,
     travel_findings,
     window_findings,
 )
@@ -68,7 +71,7 @@ class CameraReport:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SensorReport:
-    """Everything about a distance sensor, with every moving part at rest.
+    """Everything about a distance sensor; with every moving part at rest but for the travel.
 
     Attributes:
         sensor: As given.
@@ -76,6 +79,8 @@ class SensorReport:
         turn: The least turn that frees the cone.
         tallest_mm: Greatest height that it can measure.
         heights: What it reads over the height of the ground.
+        angles_deg: (n,) of the travel, as asked for.
+        travel: What its cone meets at each of them.
         cross_talk: Of its window, or none.
     """
 
@@ -84,6 +89,8 @@ class SensorReport:
     turn: Turn
     tallest_mm: float
     heights: tuple[HeightRow, ...]
+    angles_deg: tuple[float, ...]
+    travel: tuple[ConeView, ...]
     cross_talk: tuple[CrossTalk, ...]
 
 
@@ -120,7 +127,7 @@ def check_views(
 
     Raises:
         InputError: a look without direction, a view angle of 0 or above 170 deg, a target that is
-            not flat.
+            not flat, poses of a group that no part moves with.
     """
     scene = build_scene(bodies)
     cameras: tuple[CameraReport, ...] = ()
@@ -130,7 +137,7 @@ def check_views(
         report = _camera(views.camera, scene, angles_deg, poses or {}, cells)
         cameras, findings = (report,), _camera_findings(report, scene, least_frac)
     if views.distance_sensor is not None:
-        of_sensor = _sensor(views.distance_sensor, scene, heights_mm)
+        of_sensor = _sensor(views.distance_sensor, scene, angles_deg, poses or {}, heights_mm)
         sensors = (of_sensor,)
         findings += _sensor_findings(of_sensor, scene)
     return ViewReport(camera=cameras, distance_sensor=sensors, findings=findings)
@@ -174,7 +181,13 @@ def _camera_findings(report: CameraReport, scene: Scene, least_frac: float) -> t
     )
 
 
-def _sensor(sensor: DistanceSensor, scene: Scene, heights_mm: Sequence[float]) -> SensorReport:
+def _sensor(
+    sensor: DistanceSensor,
+    scene: Scene,
+    angles_deg: Sequence[float] | Floats,
+    poses: Mapping[str, Floats],
+    heights_mm: Sequence[float],
+) -> SensorReport:
     tallest = tallest_mm(sensor)
     heights = heights_mm or np.linspace(0.0, max(tallest, 0.0), HEIGHTS).tolist()
     return SensorReport(
@@ -183,6 +196,8 @@ def _sensor(sensor: DistanceSensor, scene: Scene, heights_mm: Sequence[float]) -
         turn=free_turn(sensor, scene),
         tallest_mm=tallest,
         heights=height_table(sensor, scene, heights_mm=heights),
+        angles_deg=tuple(float(angle) for angle in angles_deg),
+        travel=travel_cone(sensor, scene, angles_deg=angles_deg, poses=poses),
         cross_talk=tuple(window_cross_talk(w, sensor.cone_deg) for w in sensor.window),
     )
 
@@ -193,4 +208,9 @@ def _sensor_findings(report: SensorReport, scene: Scene) -> tuple[Finding, ...]:
     notes = tuple(f for window, talk in panes for f in window_findings(sensor, window, talk))
     if inside:
         return (*inside_findings(scene, sensor.point_mm, inside, "distance sensor"), *notes)
-    return (*sensor_findings(sensor, report.cone, report.turn, report.heights), *notes)
+    moving = () if report.cone.own_frac >= OWN_LEAST_FRAC else report.travel
+    return (
+        *sensor_findings(sensor, report.cone, report.turn, report.heights),
+        *sensor_travel_findings(sensor, report.angles_deg, moving),
+        *notes,
+    )

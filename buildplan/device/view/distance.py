@@ -1,7 +1,7 @@
 """What a distance sensor's cone meets, and what the sensor reads over the height of the ground."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -18,6 +18,7 @@ from buildplan.device.view.scene import (
     Scene,
     body_around,
     first_bodies,
+    pose_at,
     unit,
 )
 from buildplan.device.view.shape import DistanceSensor, Point
@@ -25,7 +26,7 @@ from buildplan.device.view.sights import Hidden, shares_of
 
 Reading = Literal["good", "too near", "too far", "part in the way", "misses"]
 
-RAYS = 4000
+RAYS, TRAVEL_RAYS = 4000, 1000
 OWN_LEAST_FRAC = 0.01
 """Share of the cone on an own part that makes a reading doubtful (common practice, no source)."""
 
@@ -131,6 +132,32 @@ def view_cone(
         clear_cone_deg=clear,
         inside="" if around == NOTHING else scene.names[around],
         rays=rays,
+    )
+
+
+def travel_cone(
+    sensor: DistanceSensor,
+    scene: Scene,
+    *,
+    angles_deg: Sequence[float] | Floats,
+    poses: Mapping[str, Floats],
+    rays: int = TRAVEL_RAYS,
+) -> tuple[ConeView, ...]:
+    """What the cone meets at every angle of a travel: a lid, a rod or a lead that swings into it.
+
+    Args:
+        sensor: Point, look, cone, reach.
+        scene: The bodies at rest.
+        angles_deg: (n,) of the travel.
+        poses: (n, 4, 4) from rest for every moving group.
+        rays: As in view_cone.
+
+    Raises:
+        InputError: as view_cone and pose_at.
+    """
+    return tuple(
+        view_cone(sensor, scene, rays=rays, poses=pose_at(scene, angles_deg, poses, i))
+        for i in range(len(angles_deg))
     )
 
 

@@ -139,6 +139,43 @@ def sensor_findings(
     return tuple(found)
 
 
+def sensor_travel_findings(
+    sensor: DistanceSensor, angles_deg: Sequence[float], cones: Sequence[ConeView]
+) -> tuple[Finding, ...]:
+    """Angles of a travel at which a moving part stands in the cone of a distance sensor.
+
+    Args:
+        sensor: As it is.
+        angles_deg: (n,) of the travel.
+        cones: Of travel_cone.
+    """
+    bad = [i for i, cone in enumerate(cones) if cone.own_frac >= OWN_LEAST_FRAC]
+    if not bad:
+        return ()
+    worst = max(bad, key=lambda i: cones[i].own_frac)
+    good = [f"{a:g}" for i, a in enumerate(angles_deg) if i not in bad]
+    top = cones[worst].own_by[0]
+    found = Finding(
+        check=CHECK,
+        severity="note" if good else "caution",
+        what=(
+            f"at {angles_deg[worst]:g} deg of the travel {top.name} takes up "
+            f"{_share(top.share_frac)} of the distance sensor's cone, "
+            f"{cones[worst].own_near_mm:.1f} mm away"
+        ),
+        where=_at("distance sensor", sensor.point_mm),
+        measured=f"{_share(cones[worst].own_frac)} of the cone on parts at the worst angle",
+        required=f"below {_share(OWN_LEAST_FRAC)}",
+        remedy=(
+            f"Measure only at {', '.join(good)} deg"
+            if good
+            else f"Move the sensor out of the way of {top.name}"
+        ),
+        source=f"{GEOMETRY}; common practice, no source",
+    )
+    return (found,)
+
+
 def inside_findings(
     scene: Scene, point_mm: Point, inside: str, what: str, *, poses: Poses = AT_REST
 ) -> tuple[Finding, ...]:

@@ -22,6 +22,9 @@ Poses = Mapping[str, Floats]
 
 AT_REST: Poses = {}
 NOTHING = -1
+SEAT_MM = 1e-3
+"""A facet closer than this is the one that the sensor sits on, not in its way."""
+
 TOUCH_FRAC = 1e-6
 """A facet this close before the end of a line of sight is the end itself, not in its way."""
 
@@ -98,32 +101,34 @@ def first_bodies(
         body: (n,) its number in the scene, NOTHING where the ray is free.
     """
     point = np.asarray(point_mm, dtype=np.float64)
-    distance = np.full(len(directions), np.inf)
+    distance = np.full(len(directions), farthest_mm)
     which = np.full(len(directions), NOTHING, dtype=np.int64)
     for number, obstacle in enumerate(scene.obstacles):
         if obstacle.body.clear is not clear:
             continue
         start, rays = _to_rest(point, directions, poses.get(obstacle.body.moves_with))
+        near = np.flatnonzero(_enters(obstacle.boxes[1], start, rays, distance))
         found = first_hits(
             obstacle.sorted_corners,
             obstacle.boxes,
             obstacle.leaves,
-            np.ascontiguousarray(np.broadcast_to(start, rays.shape)),
-            rays,
-            0.0,
+            np.tile(start, (len(near), 1)),
+            rays[near],
+            SEAT_MM,
             min(farthest_mm, 1e30),
         )
-        nearer = found < distance
-        distance[nearer] = found[nearer]
+        nearer = near[found < distance[near]]
+        distance[nearer] = found[found < distance[near]]
         which[nearer] = number
+    distance[which == NOTHING] = np.inf
     return distance, which
 
 
 def body_around(scene: Scene, point_mm: Sequence[float] | Floats, *, poses: Poses = AT_REST) -> int:
     """Number of the body that a point lies inside of, NOTHING where it lies in the open.
 
-    The surface of a closed body fills 4 pi of the view from inside and 0 from outside; bodies that
-    are not closed are left out.
+    The surface of a closed body fills 4 pi of the view from inside, 2 pi from a point on it and 0
+    from outside; bodies that are not closed are left out.
 
     Source: van Oosterom and Strackee, "The solid angle of a plane triangle", 1983, equation 8.
     """
@@ -135,9 +140,38 @@ def body_around(scene: Scene, point_mm: Sequence[float] | Floats, *, poses: Pose
         box = obstacle.boxes[1]
         if (start < box[:3]).any() or (start > box[3:]).any():
             continue
-        if abs(_solid_angle(obstacle.sorted_corners - start)) > 2.0 * math.pi:
+        if abs(_solid_angle(obstacle.sorted_corners - start)) > 3.0 * math.pi:
             return number
     return NOTHING
+
+
+def pose_at(
+    scene: Scene, angles_deg: Sequence[float] | Floats, poses: Mapping[str, Floats], number: int
+) -> Poses:
+    """Where the moving groups are at one angle of a travel.
+
+    Args:
+        scene: The bodies, for the names of their groups.
+        angles_deg: (n,) of the travel.
+        poses: (n, 4, 4) from rest for every moving group.
+        number: Which angle.
+
+    Raises:
+        InputError: a group that no body moves with, or another number of poses than of angles.
+    """
+    groups = {obstacle.body.moves_with for obstacle in scene.obstacles} - {""}
+    for group, stack in poses.items():
+        if group not in groups:
+            raise InputError(
+                f"moving group {group}: no part moves with it, found the groups "
+                f"{', '.join(sorted(groups)) or 'none'}; name the group in moves_with of a part"
+            )
+        if stack.shape != (len(angles_deg), 4, 4):
+            raise InputError(
+                f"moving group {group}: {len(angles_deg)} angles need poses of shape "
+                f"({len(angles_deg)}, 4, 4), found {stack.shape}; give one pose an angle"
+            )
+    return {group: stack[number] for group, stack in poses.items()}
 
 
 def hinge_pose(point_mm: Sequence[float], axis: Sequence[float], angle_deg: float) -> Floats:
@@ -198,13 +232,28 @@ def _obstacle(body: Body) -> Obstacle:
 def _to_rest(point: Floats, rays: Floats, pose: Floats | None) -> tuple[Floats, Floats]:
     """A start and unit rays in the frame in which a moved body rests."""
     if pose is None:
-        return point, np.ascontiguousarray(rays)
+        return point, rays
     turn = pose[:3, :3]
-    return (point - pose[:3, 3]) @ turn, np.ascontiguousarray(rays @ turn)
+    return (point - pose[:3, 3]) @ turn, rays @ turn
+
+
+def _enters(box: Floats, start: Floats, rays: Floats, distance: Floats) -> NDArray[np.bool_]:
+    """(n,) whether a ray enters a box (6,) before a distance, a hair generously."""
+    with np.errstate(divide="ignore"):
+        inverse = 1.0 / np.where(rays == 0.0, 1e-300, rays)
+    low, high = (box[:3] - start) * inverse, (box[3:] - start) * inverse
+    near = np.minimum(low, high).max(axis=1)
+    far = np.maximum(low, high).min(axis=1)
+    slack = 1e-9 * (1.0 + np.abs(near))
+    enters: NDArray[np.bool_] = (far >= -slack) & (near <= far + slack) & (near <= distance + slack)
+    return enters
 
 
 def _solid_angle(corners: Floats) -> float:
-    """Signed solid angle of facets seen from the origin: (m, 3, 3) in, up to 4 pi out."""
+    """Signed solid angle of facets seen from the origin: (m, 3, 3) in, up to 4 pi out.
+
+    A facet whose plane passes within SEAT_MM is seen edge on and counts nothing.
+    """
     a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
     la, lb, lc = (np.linalg.norm(side, axis=1) for side in (a, b, c))
     volume = np.einsum("ij,ij->i", a, np.cross(b, c))
@@ -214,4 +263,6 @@ def _solid_angle(corners: Floats) -> float:
         + np.einsum("ij,ij->i", b, c) * la
         + np.einsum("ij,ij->i", c, a) * lb
     )
-    return float(2.0 * np.arctan2(volume, base).sum())
+    normal = np.linalg.norm(np.cross(b - a, c - a), axis=1)
+    seen = np.abs(volume) > SEAT_MM * normal
+    return float(2.0 * np.arctan2(volume[seen], base[seen]).sum())

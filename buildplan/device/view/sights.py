@@ -17,6 +17,7 @@ from buildplan.device.view.scene import (
     Scene,
     body_around,
     first_bodies,
+    pose_at,
     sealed,
 )
 from buildplan.device.view.shape import Camera
@@ -89,12 +90,15 @@ class Picture:
     """What the camera's own picture shows, coarsely: a mask of the parts in it.
 
     Attributes:
-        bodies: (rows, columns) int16 number of the body shown, NOTHING for the rest; row 0 on top.
+        bodies: (rows, columns) int16 place in ``names`` of the body shown, NOTHING for the rest;
+            row 0 on top.
+        names: Of the scene's bodies; copies of one part share a name.
         distance_mm: (rows, columns) to it, inf where there is none.
         shares: Share of the picture that each part fills, the greatest first.
     """
 
     bodies: NDArray[np.int16]
+    names: tuple[str, ...]
     distance_mm: Floats
     shares: tuple[Hidden, ...]
 
@@ -186,17 +190,11 @@ def view_travel(
         poses: (n, 4, 4) from rest for every moving group.
 
     Raises:
-        InputError: a group has another number of poses than there are angles.
+        InputError: as pose_at.
     """
     angles = np.array(angles_deg, dtype=np.float64)
-    for group, stack in poses.items():
-        if stack.shape != (len(angles), 4, 4):
-            raise InputError(
-                f"moving group {group}: {len(angles)} angles need poses of shape "
-                f"({len(angles)}, 4, 4), found {stack.shape}"
-            )
     views = tuple(
-        view_target(camera, scene, target, poses={group: p[i] for group, p in poses.items()})
+        view_target(camera, scene, target, poses=pose_at(scene, angles, poses, i))
         for i in range(len(angles))
     )
     seen = np.array([view.seen_frac for view in views])
@@ -231,7 +229,12 @@ def look_through(
     for array in (bodies, distance):
         sealed(array)
     hit = number[which[which != NOTHING]]
-    return Picture(bodies=bodies, distance_mm=distance, shares=shares_of(hit, names, len(which)))
+    return Picture(
+        bodies=bodies,
+        names=scene.names,
+        distance_mm=distance,
+        shares=shares_of(hit, names, len(which)),
+    )
 
 
 def shares_of(numbers: Ints, names: Sequence[str], out_of: int) -> tuple[Hidden, ...]:

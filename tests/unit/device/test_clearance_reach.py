@@ -175,8 +175,32 @@ def test_a_closed_box_lets_nothing_in_and_says_what_to_open():
     assert plan.order == ()
     (stop,) = plan.findings
     assert stop.severity == "stop"
-    assert "board cannot be put in by a straight move in any of 6 directions" in stop.what
+    assert "board cannot be put in by straight moves, 6 ways tried" in stop.what
     assert "Open a way through housing" in stop.remedy
+
+
+def test_a_board_under_a_ledge_goes_in_by_two_moves():
+    # a ledge over the left 20 mm of the tray, from 16 to 19: down beside it, then 20 mm to the left
+    ledged = solids.box(66, 46, 33) - solids.box(60, 40, 40, (3.0, 3.0, 3.0))
+    ledged += solids.box(22, 40, 3, (2.0, 3.0, 16.0))
+    board = replace(BOARD, box_mm=(5.0, 5.0, 3.0, 41.0, 35.0, 12.0))
+    plan = plan_assembly([swings.as_part(ledged, "tray")], [board])
+    (step,) = plan.order
+    assert step.direction == (0.0, 0.0, -1.0)
+    assert step.then == (-1.0, 0.0, 0.0)
+    assert step.then_mm == 20.0
+    assert "board downwards, along -z, then 20 mm along -x" in plan.findings[0].what
+    # 41 + 20 stays within the far wall at 63, 48 + 20 does not
+    longer = replace(BOARD, box_mm=(5.0, 5.0, 3.0, 48.0, 35.0, 12.0))
+    assert plan_assembly([swings.as_part(ledged, "tray")], [longer]).stuck == ("board",)
+
+
+def test_a_component_drawn_into_a_part_is_told_to_share_its_room():
+    sunk = replace(BOARD, box_mm=(5.0, 5.0, 1.0, 50.0, 35.0, 12.0))
+    plan = plan_assembly([tray()], [sunk])
+    assert plan.stuck == ("board",)
+    assert "it meets tray, where it sits" in plan.findings[0].what
+    assert "share room" in plan.findings[0].remedy
 
 
 def test_two_that_block_each_other_are_both_stuck():

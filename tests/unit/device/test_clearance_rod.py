@@ -52,7 +52,7 @@ def test_the_distance_of_a_segment_is_that_of_its_points(seed):
 
 
 def test_a_rod_that_swings_down_past_an_edge_has_its_closed_form_gap():
-    # pins side by side along x on a circle of 20 mm about x; a shelf's edge at 45 degrees, 26 mm out
+    # both pins on a circle of 20 mm about x; a shelf's edge at 45 degrees, 26 mm out
     turns = np.linspace(0.0, 90.0, 181)
     edge = 26.0 / math.sqrt(2.0)
     shelf = swings.as_part(solids.box(40, 30, 30, (-20.0, edge, edge)), "shelf")

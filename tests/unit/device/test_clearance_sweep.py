@@ -283,3 +283,23 @@ def test_an_open_part_is_refused_with_its_edges():
     lying = replace(bar, volume_mm3=bar.volume_mm3 * 1.5)
     with pytest.raises(MeshError, match="the part has 3600"):
         sweep_hinge([block], [lying], swings.swing(45.0))
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", range(100, 260))
+def test_the_proof_holds_over_many_random_scenes(seed):
+    block, mover, swing = swings.random_scene(seed)
+    ours, other = (
+        swept(block, mover, swing, required_mm=0.5, reach_mm=30.0, engine=engine)
+        for engine in ENGINES
+    )
+    angles = np.linspace(swing.from_deg, swing.to_deg, 1500)
+    gaps = np.array([block.min_gap(mover.transform(turn_pose(swing, a)), 30.0) for a in angles])
+    for pair in (ours, other):
+        assert pair.proven_mm - 1e-9 <= gaps.min()
+        assert pair.least_mm <= gaps.min() + 1e-9
+        told = np.zeros(len(angles), dtype=bool)
+        for violation in pair.violated:
+            told |= (angles >= violation.from_deg) & (angles <= violation.to_deg)
+        assert told[gaps < 0.5 - 0.01].all()
+    assert ours.least_mm == pytest.approx(other.least_mm, abs=1e-4)

@@ -148,6 +148,21 @@ def test_a_bar_in_the_cone_names_the_turn_and_the_cone_that_clear_it():
     assert not check_views(Views(distance_sensor=vs.sensor(cone_deg=cone)), [bar]).findings
 
 
+def test_a_rod_that_swings_into_the_cone_names_the_angle_and_the_good_ones():
+    rod = vs.plate(10, 60, (80, 0, 60), "rod", moves_with="crank")
+    angles = (0.0, 90.0, 180.0, 270.0)
+    # about an upright line at x = 40: the rod passes below the sensor half a turn on
+    turns = np.stack([hinge_pose((40, 0, 0), (0, 0, 1), angle) for angle in angles])
+    views = Views(distance_sensor=vs.sensor(cone_deg=20.0))
+    report = check_views(views, [rod], angles_deg=angles, poses={"crank": turns})
+    finding = one_finding(report.findings, "at 180 deg of the travel rod takes up")
+    assert finding.remedy == "Measure only at 0, 90, 270 deg"
+    assert "40.0 mm away" in finding.what
+    assert [cone.own_frac > 0.3 for cone in report.distance_sensor[0].travel] == [
+        angle == 180.0 for angle in angles
+    ]
+
+
 def test_heights_that_cannot_be_measured_name_the_move():
     views = Views(distance_sensor=vs.sensor(near_mm=30.0, far_mm=90.0))
     findings = check_views(views, [FAR_AWAY], heights_mm=(0.0, 20.0, 75.0)).findings

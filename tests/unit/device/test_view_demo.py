@@ -141,6 +141,7 @@ def test_the_distance_sensor_is_free_of_its_cowl_and_reads_up_to_30_mm(report):
     assert sensor.cone.own_frac == 0.0
     assert sensor.cone.ground_frac == 1.0
     assert sensor.cone.inside == ""
+    assert [cone.own_frac for cone in sensor.travel] == [0.0] * len(ANGLES)
     assert sensor.tallest_mm == pytest.approx(30.0)
     soil = sensor.heights[0]
     assert soil.axis_mm == pytest.approx(40.0)

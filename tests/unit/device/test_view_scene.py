@@ -87,6 +87,27 @@ def test_a_point_in_a_wall_is_inside_and_one_in_a_cavity_is_not():
     assert body_around(scene, (25.0, 0, 0)) == NOTHING
 
 
+def test_what_a_sensor_sits_on_does_not_hide_its_view_but_the_wall_behind_does():
+    wall = vs.plate(200, 200, (0, 0, 102), "wall", thick=4.0)  # its lower face is at 100
+    down, up = np.array([[0.0, 0.1, -1.0]]), np.array([[0.0, 0.1, 1.0]])
+    for ray, hit in ((down, NOTHING), (up, 0)):
+        ray = ray / np.linalg.norm(ray)
+        assert first_bodies(vs.scene(wall), (3.0, 5.0, 100.0), ray)[1][0] == hit
+    for z, around in ((99.9, NOTHING), (100.0, NOTHING), (100.0005, NOTHING), (100.002, 0)):
+        assert body_around(vs.scene(wall), (3.0, 5.0, z)) == around
+
+
+def test_every_call_uses_the_one_specialisation_of_the_kernel():
+    from buildplan.kernels.first_hit import first_hits
+
+    scene = vs.scene(vs.plate(20, 20, (0, 0, 50)))
+    one = np.array([vs.DOWN])
+    one.setflags(write=False)
+    for rays in (one, np.asfortranarray(cap_directions(vs.DOWN, 1.0, 7))):
+        first_bodies(scene, (1, 2, 100), rays)
+    assert len(first_hits.signatures) == 1
+
+
 def test_a_hinge_axis_of_zero_is_refused_with_its_length():
     with pytest.raises(InputError, match=r"hinge axis .* length 0, at least 1e-9"):
         hinge_pose((0, 0, 0), (0, 0, 0), 10.0)

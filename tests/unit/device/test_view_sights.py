@@ -69,6 +69,16 @@ def test_a_tilted_plate_throws_the_shadow_of_its_projected_corners():
         assert view.clear_frac == pytest.approx(1 - area / 200**2, abs=0.4 / cells)
 
 
+@pytest.mark.parametrize("cells", [10, 30, 100, 300])
+def test_finer_cells_err_by_no_more_than_the_rim_of_the_shadow(cells):
+    # a shadow's rim of length L crosses cells of 200 / n mm: the area errs by L times half a cell
+    scene = vs.scene(vs.plate(37, 29, (11, -7, 43)))
+    share = 37 * 29 / (0.57 * 200) ** 2
+    view = view_target(vs.camera(), scene, cut_target(vs.SQUARE, cells=cells))
+    rim = 2 * (37 + 29) / 0.57
+    assert abs(1 - view.clear_frac - share) <= rim * (100 / cells) / 200**2
+
+
 def test_each_hidden_cell_names_the_part_in_front():
     near = vs.plate(20, 20, (0, 0, 80), "near")
     low = vs.plate(60, 60, (0, 0, 20), "low")
@@ -119,6 +129,7 @@ def test_a_picture_shows_a_plate_in_its_share_of_the_pixels():
     scene = vs.scene(vs.plate(20, 30, (0, 0, 60)), FAR_AWAY)
     picture = look_through(camera, scene, columns=400)
     half_high = 40 * math.tan(math.radians(30))
+    assert picture.names == ("plate", "far away")
     assert picture.bodies.shape == (round(400 * half_high / 40), 400)
     share = (20 * 30) / (80 * 2 * half_high)
     assert picture.shares[0].share_frac == pytest.approx(share, rel=0.01)
@@ -157,13 +168,26 @@ def test_an_opening_lid_uncovers_the_target_as_its_tip_moves_across_the_sights(l
 
 
 def test_poses_for_another_number_of_angles_are_refused_with_both_numbers():
+    lid = vs.plate(20, 20, (0, 0, 50), moves_with="hinge")
     with pytest.raises(InputError, match=r"group hinge: 3 angles .* found \(2, 4, 4\)"):
         view_travel(
             vs.camera(),
-            vs.scene(FAR_AWAY),
+            vs.scene(lid),
             cut_target(vs.SQUARE),
             angles_deg=(0, 1, 2),
             poses={"hinge": np.zeros((2, 4, 4))},
+        )
+
+
+def test_poses_of_a_group_that_nothing_moves_with_are_refused_with_the_groups():
+    lid = vs.plate(20, 20, (0, 0, 50), moves_with="hinge")
+    with pytest.raises(InputError, match=r"group hnige: no part moves with it.* hinge;"):
+        view_travel(
+            vs.camera(),
+            vs.scene(lid),
+            cut_target(vs.SQUARE),
+            angles_deg=(0,),
+            poses={"hnige": np.eye(4)[None]},
         )
 
 
