@@ -42,9 +42,12 @@ def warm_up(progress: Progress | None = None) -> int:
 
 def _steps() -> list[tuple[str, Callable[[], Any]]]:
     """The main job on three small parts, one step for each group of kernels."""
+    import numpy as np
+
     import buildplan as bp
     from buildplan.demo import demo_folder
     from buildplan.report.picture import draw_part
+    from buildplan.segments.axis import profile_along
 
     folder = demo_folder()
     printer, feedstock = bp.printer("small_moving_bed"), bp.feedstock("pla")
@@ -84,6 +87,7 @@ def _steps() -> list[tuple[str, Callable[[], Any]]]:
     return [
         ("text meshes", lambda: bp.read_part(folder / "push_rod.obj")),
         ("fit", lambda: bp.check_fit(arm, printer)),
+        ("cuts", lambda: profile_along(np.array(arm.vertices_mm), np.array(arm.facets), 0)),
         ("checks, extrusion", extrusion_checks),
         ("checks, vat", vat_checks),
         ("ways up", lambda: bp.rank_orientations(arm, printer, feedstock, everyday, count=2)),

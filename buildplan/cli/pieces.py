@@ -41,6 +41,7 @@ class _Job:
     features: "tuple[Feature, ...]"
     keep_outs: "tuple[KeepOut, ...]"
     prices: "Prices"
+    clearance_mm: float | None
     currency: str
 
 
@@ -79,6 +80,7 @@ def split(  # noqa: PLR0913 - each argument is one option of the command line
             features=job.features,
             keep_outs=job.keep_outs,
             prices=job.prices,
+            clearance_mm=job.clearance_mm,
         )
     files = write_segments(made, out) if out is not None else ()
     if json:
@@ -177,6 +179,7 @@ def _job(
         features=(),
         keep_outs=(),
         prices=Prices(),
+        clearance_mm=None,
         currency="cost",
     )
 
@@ -206,6 +209,7 @@ def _job_of_build(file: Path, part: str, printer: str) -> _Job:
         features=turn_features(request.features, request.orientation),
         keep_outs=turn_keep_outs(request.keep_outs, request.orientation),
         prices=build.prices,
+        clearance_mm=build.tables["fit"].rows["sliding"].clearance_mm,
         currency=build.currency,
     )
 

@@ -14,6 +14,7 @@ from buildplan.plan.model import CouponPlan, PartPlan, SplitAnswer, chosen_optio
 from buildplan.process.estimate import estimate_print
 from buildplan.segments.coupon import cut_coupon
 from buildplan.segments.run import split_part
+from buildplan.tables import rules_for
 from buildplan.tables.printer import Printer
 
 COUPON_KINDS: tuple[FeatureKind, ...] = (
@@ -61,6 +62,8 @@ def _split(build: Build, item: PartPlan, request: PartRequest, printer: Printer)
             features=turn_features(request.features, request.orientation),
             keep_outs=turn_keep_outs(request.keep_outs, request.orientation),
             prices=build.prices,
+            clearance_mm=build.tables["fit"].rows["sliding"].clearance_mm,
+            rules=rules_for(item.feedstock, build.tables["rule"].rows),
         )
     except BuildplanError as error:
         return SplitAnswer(part=item.name, plan=None, finding=_refusal(item, str(error)))

@@ -113,8 +113,6 @@ class SplitRow:
         joints_in: Whether the pieces were estimated with their joints cut into them, as those of
             the chosen row are; else as the planes leave them (all joints were made and proved
             either way, and loose splines are counted).
-        simplified_mm: A large mesh was simplified by so much for this row; 0 where it was not, as
-            in the chosen row.
         fits: Whether every piece fits the printer and keeps the limits.
         reason: Why not, or an empty text.
     """
@@ -130,7 +128,6 @@ class SplitRow:
     days: float
     cost: float
     joints_in: bool
-    simplified_mm: float
     fits: bool
     reason: str
 

@@ -77,6 +77,27 @@ def make_plane(normal: str | Sequence[float], offset_mm: float) -> Plane:
     return Plane(normal=(x, y, z), offset_mm=float(offset_mm))
 
 
+def plane_from_text(text: str) -> Plane:
+    """A plane as one types it: "x=120", "z = 40.5" or "1,1,0=30" (normal, then offset in mm).
+
+    Raises:
+        InputError: The text is no plane.
+    """
+    head, sign, tail = text.partition("=")
+    axis = head.strip().lower()
+    try:
+        offset = float(tail)
+        normal = axis if axis in AXES else [float(part) for part in axis.split(",")]
+    except ValueError:
+        sign = ""
+    if not sign:
+        raise InputError(
+            f'plane: "{text}" is none; write an axis and where it is cut, as in x=120, or a normal '
+            "and its distance, as in 1,1,0=30"
+        )
+    return make_plane(normal, offset)
+
+
 def frame_of(plane: Plane) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Matrices (3, 4) into the plane's frame and back: there the plane is z = 0, above is z > 0."""
     z = np.array(plane.normal)

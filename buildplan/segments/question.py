@@ -15,9 +15,9 @@ from buildplan.segments.joints import JointSpec
 from buildplan.segments.model import SplitLimits, SplitWeights
 from buildplan.segments.planes import Plane
 from buildplan.segments.restart import FailureOdds
-from buildplan.tables import fits, rules_for
-from buildplan.tables.feedstock import Feedstock
+from buildplan.tables import fits
 from buildplan.tables.printer import Printer
+from buildplan.tables.rules import Rules
 
 if TYPE_CHECKING:
     from manifold3d import Manifold
@@ -34,9 +34,10 @@ class Question:
     """A part to be cut and all that was said about it.
 
     Attributes:
-        solid: The part, whole; ``small`` the same, simplified by simplified_mm where it is large.
+        solid: The part, whole; ``small`` the same, simplified for the search where it is large.
         whole: Estimate of the part in one piece.
         joints: Joints to try, the best liked first; empty for ``default_joints``.
+        clearance_mm: Gap of a sliding fit; ``rules`` say how much narrower holes print.
         model: Quick hours, fitted to ``whole``.
         most: Rows of the table.
         workers: Threads for the estimates.
@@ -45,13 +46,14 @@ class Question:
     part: Part
     solid: "Manifold"
     small: "Manifold"
-    simplified_mm: float
     whole: PrintEstimate
     printing: Printing
     weights: SplitWeights
     odds: FailureOdds
     limits: SplitLimits
     joints: tuple[JointSpec, ...]
+    clearance_mm: float
+    rules: Rules
     model: HoursModel
     most: int
     workers: int
@@ -59,25 +61,29 @@ class Question:
     def specs_at(self, plane: Plane) -> tuple[JointSpec, ...]:
         """Joints to try at a plane: those asked for, or the defaults for holes that lie so."""
         lying = abs(plane.normal[2]) < LYING_COS
-        return self.joints or default_joints(self.printing.feedstock, lying=lying)
+        return self.joints or default_joints(
+            self.rules, clearance_mm=self.clearance_mm, lying=lying
+        )
 
 
-def default_joints(feedstock: Feedstock, *, lying: bool = False) -> tuple[JointSpec, ...]:
+def default_joints(
+    rules: Rules, *, clearance_mm: float | None = None, lying: bool = False
+) -> tuple[JointSpec, ...]:
     """Joints that can be printed cut face down, the best liked first.
 
     Pins from thick to thin, a loose spline, wire pins, inner tabs with M3 screws, plain glue; gaps
     are those of the sliding fit, holes are drawn wider by what the process takes from them.
 
     Args:
-        feedstock: Decides how much narrower holes print.
+        rules: Say how much narrower holes print.
+        clearance_mm: Gap on each side; that of the built-in sliding fit where None.
         lying: Whether the holes lie across the layers (the cut stands up).
     """
-    rules = rules_for(feedstock)
     base = JointSpec(
         kind="pins",
         size_mm=3.0,
         depth_mm=8.0,
-        clearance_mm=fits()["sliding"].clearance_mm,
+        clearance_mm=fits()["sliding"].clearance_mm if clearance_mm is None else clearance_mm,
         hole_extra_mm=rules.hole_lying_shrink_mm if lying else rules.hole_shrink_mm,
         wall_mm=0.8,
         least=3,

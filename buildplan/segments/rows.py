@@ -48,15 +48,12 @@ class Bench:
     """Where plans are made from one body: what was cut and estimated once is not done again.
 
     Attributes:
-        solid: The body; simplified_mm says by how much it was simplified.
         crumbs: Whether pieces below the least share are allowed (planes that the user gave).
         final: Whether pieces are estimated with their joints in them, and those that print well as
             placed are also tried with cut faces down.
     """
 
     question: Question
-    solid: "Manifold"
-    simplified_mm: float
     crumbs: bool
     final: bool
     cut: dict[Cuts, CutUp] = field(default_factory=dict)
@@ -70,7 +67,7 @@ class Bench:
             return self._whole(plan)
         planes = tuple(plane for _, plane in plan.cuts)
         try:
-            done = cut_up(self.solid, plan.cuts, question.specs_at, self.cut, name=name)
+            done = cut_up(question.solid, plan.cuts, question.specs_at, self.cut, name=name)
             solids = done.pieces if self.final else done.bare
             crumb = self._crumb(solids)
             if crumb:
@@ -133,11 +130,7 @@ class Bench:
         loose: tuple[Piece, ...],
     ) -> Made:
         row = row_of(self.question, planes, pieces, joints, loose)
-        row = replace(
-            row,
-            joints_in=self.final or not joints,
-            simplified_mm=self.simplified_mm if joints else 0.0,
-        )
+        row = replace(row, joints_in=self.final or not joints)
         excess = max(piece.fit.excess_mm for piece in (*pieces, *loose))
         return Made(plan=plan, row=row, pieces=pieces, joints=joints, loose=loose, excess_mm=excess)
 
@@ -178,7 +171,6 @@ def row_of(
         days=days,
         cost=cost,
         joints_in=True,
-        simplified_mm=0.0,
         fits=not reason,
         reason=reason,
     )

@@ -36,9 +36,11 @@ from buildplan.segments.restart import FailureOdds
 from buildplan.segments.rows import Bench, Made
 from buildplan.segments.solid import solid_of
 from buildplan.segments.words import findings_of, no_plan, summary_of
+from buildplan.tables import fits, rules_for
 from buildplan.tables.feedstock import Feedstock
 from buildplan.tables.printer import Printer
 from buildplan.tables.recipe import Recipe
+from buildplan.tables.rules import Rules
 
 if TYPE_CHECKING:
     pass
@@ -48,8 +50,8 @@ LEAST_FRAC = 0.04
 
 SEARCH_FACETS = 40_000
 SEARCH_SIMPLIFY_MM = 0.05
-"""Parts with more facets are searched, and their table made, on a body simplified by so much; the
-chosen row is cut from the whole one."""
+"""Parts with more facets are searched on a body simplified by so much (it may overlap itself by a
+hair, so it is good for searching only); every row of the table is cut from the whole one."""
 
 TRIED = 2
 """So many plans of one number of pieces are made where the first does not hold."""
@@ -70,6 +72,8 @@ def split_part(  # noqa: PLR0913 - each argument is one thing a maker may say ab
     features: Sequence[Feature] = (),
     keep_outs: Sequence[KeepOut] = (),
     joints: Sequence[JointSpec] = (),
+    clearance_mm: float | None = None,
+    rules: Rules | None = None,
     odds: FailureOdds | None = None,
     weights: SplitWeights | None = None,
     prices: Prices | None = None,
@@ -89,6 +93,8 @@ def split_part(  # noqa: PLR0913 - each argument is one thing a maker may say ab
         features: Named regions that no cut may go through.
         keep_outs: Boxes that no cut may go through.
         joints: Joints to try, the best liked first; ``default_joints`` where none.
+        clearance_mm: Gap of a sliding fit, as your clearance ladder showed; the table's where None.
+        rules: Rules of thumb; those of the feedstock where None.
         odds: How prints fail; the defaults of FailureOdds where None.
         weights: What counts how much; from the prices where None.
         prices: Energy and own time.
@@ -113,13 +119,14 @@ def split_part(  # noqa: PLR0913 - each argument is one thing a maker may say ab
         part=part,
         solid=solid,
         small=solid.simplify(SEARCH_SIMPLIFY_MM) if large else solid,
-        simplified_mm=SEARCH_SIMPLIFY_MM if large else 0.0,
         whole=whole,
         printing=Printing(printer=printer, feedstock=feedstock, recipe=recipe, prices=used),
         weights=wanted,
         odds=odds if odds is not None else FailureOdds(),
         limits=_limits(most_h, (*features, *keep_outs)),
         joints=tuple(joints),
+        clearance_mm=fits()["sliding"].clearance_mm if clearance_mm is None else clearance_mm,
+        rules=rules if rules is not None else rules_for(feedstock),
         model=fit_hours(part, whole),
         most=most_pieces,
         workers=workers,
@@ -129,8 +136,9 @@ def split_part(  # noqa: PLR0913 - each argument is one thing a maker may say ab
         plans = given_plans(question, planes)
     else:
         plans, rejected = quick_plans(question)
-    made, failed = _make_rows(question, plans, given=bool(planes))
-    plan = _choose(question, made, (*failed, *rejected), given=bool(planes))
+    bench = Bench(question=question, crumbs=bool(planes), final=False)
+    made, failed = _make_rows(bench, plans)
+    plan = _choose(bench, made, (*failed, *rejected), given=bool(planes))
     if not check_pieces or not plan.joints:
         return plan
     return replace(plan, findings=(*plan.findings, *_checked(question, plan.pieces)))
@@ -145,14 +153,8 @@ def _limits(most_h: float, boxes: Sequence[Feature | KeepOut]) -> SplitLimits:
     )
 
 
-def _make_rows(
-    question: Question, plans: Plans, *, given: bool
-) -> tuple[list[Made], tuple[RejectedPlane, ...]]:
+def _make_rows(bench: Bench, plans: Plans) -> tuple[list[Made], tuple[RejectedPlane, ...]]:
     """The first plan of each number of pieces that keeps the limits, else the first that holds."""
-    body, simplified = (question.solid, 0.0) if given else (question.small, question.simplified_mm)
-    bench = Bench(
-        question=question, solid=body, simplified_mm=simplified, crumbs=given, final=False
-    )
     made: dict[int, Made] = {}
     failed: list[RejectedPlane] = []
     for pieces in sorted(plans):
@@ -173,7 +175,7 @@ def _make_rows(
 
 
 def _choose(
-    question: Question,
+    rough: Bench,
     made: list[Made],
     rejected: tuple[RejectedPlane, ...],
     *,
@@ -183,9 +185,8 @@ def _choose(
 
     A row whose cost still holds when it is made in full is the best; else the next is made too.
     """
-    bench = Bench(
-        question=question, solid=question.solid, simplified_mm=0.0, crumbs=given, final=True
-    )
+    question = rough.question
+    bench = Bench(question=question, crumbs=given, final=True, cut=rough.cut)
     full: set[int] = set()
     while True:
         able = [k for k, item in enumerate(made) if item.row.fits and (item.joints or not given)]
@@ -248,6 +249,6 @@ def _checked(question: Question, pieces: Sequence[Piece]) -> tuple[Finding, ...]
         )
         for finding in (*piece.fit.findings, *findings):
             text = finding.where.text
-            named = text if text.startswith(piece.name) else f"{piece.name}: {text}".rstrip(": ")
+            named = f"piece {piece.name}: {text}".rstrip(": ")
             found.append(replace(finding, where=replace(finding.where, text=named)))
     return tuple(found)

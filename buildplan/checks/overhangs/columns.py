@@ -44,6 +44,8 @@ def measure_columns(steep: Steep, regions: tuple[OverhangRegion, ...]) -> Column
         return Columns(carried_mm2=0.0, support_mm3=0.0, on_part_mm2=0.0)
     facets = np.unique(np.concatenate(needing))
     facets = facets[steep.label[facets] >= 0]
+    if len(facets) == 0:
+        return Columns(carried_mm2=0.0, support_mm3=0.0, on_part_mm2=0.0)
     plan = steep.area_mm2[facets] * steep.down_frac[facets]
     corners = steep.vertices_mm[steep.facets[facets]]
     rays = _count_rays(plan)

@@ -4,6 +4,7 @@ The pieces are measured anew here: closed by an edge count, volumes by the diver
 and gaps by solids built in the test.
 """
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -13,7 +14,8 @@ from manifold3d import Manifold
 
 from buildplan.errors import InputError, NoPlanError
 from buildplan.segments.joints import JointSpec, choose_joint, joinable_frac, make_joint
-from buildplan.segments.planes import make_plane, split_solid
+from buildplan.segments.joints.region import as_outline, polygons_of, shrink
+from buildplan.segments.planes import frame_of, make_plane, split_solid
 
 SPECS = {
     "pins": JointSpec(kind="pins", size_mm=1.0, depth_mm=6.0, clearance_mm=0.1),
@@ -109,6 +111,27 @@ def test_tabs_stay_inside_and_take_screws_that_do_not_bottom_out():
     x, y, _ = joint.at_mm[0]
     screw = Manifold.cylinder(10.0, 1.5, 1.5, 32).translate((x, y, 25.3 + 5.0 - 10.0))
     assert (screw ^ (joint.above + joint.below)).volume() <= 1e-6
+
+
+def test_grooves_leave_no_sliver_of_wall_between_themselves():
+    """Where a wall has room for a ring of spline but not for a wall inside it, the ring is filled.
+
+    The tub's foot is such a place; its first groove left a wall of 0.07 mm there.
+    """
+    first = make_joint(
+        solids.tub(128), make_plane((-math.sqrt(0.75), 0.5, 0.0), -35.0), SPECS["spline"]
+    )
+    plane = make_plane((0.5, math.sqrt(0.75), 0.0), 0.0)
+    spec = replace(SPECS["spline"], clearance_mm=0.12)
+    there, _ = frame_of(plane)
+    body = max((first.above, first.below), key=lambda piece: piece.volume())
+    joint = make_joint(body, plane, spec)
+    face = as_outline(joint.below.transform(there).slice(-1.0))
+    bare = as_outline(body.transform(there).slice(-1.0))
+    thin = face.difference(shrink(shrink(face, 0.2), -0.21))
+    before = bare.difference(shrink(shrink(bare, 0.2), -0.21))
+    slivers = [part.area for part in polygons_of(thin.difference(before)) if part.area > 0.03]
+    assert slivers == []
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,7 @@ import solids
 
 from buildplan.errors import InputError, MeshError, NoPlanError
 from buildplan.part import part_from_mesh
-from buildplan.segments.planes import frame_of, make_plane, split_solid
+from buildplan.segments.planes import frame_of, make_plane, plane_from_text, split_solid
 from buildplan.segments.solid import part_of, solid_of
 
 
@@ -117,3 +117,21 @@ def test_a_surface_that_encloses_another_volume_is_refused():
     part = replace(as_part(solids.box()), vertices_mm=vertices, facets=facets, volume_mm3=1500.0)
     with pytest.raises(MeshError, match=r"encloses 2000\.0 mm3, the part has 1500\.0 mm3"):
         solid_of(part)
+
+
+@pytest.mark.parametrize(
+    ("text", "plane"),
+    [
+        ("x=120", make_plane("x", 120.0)),
+        (" Z = -4.5 ", make_plane("z", -4.5)),
+        ("1,1,0=30", make_plane((1.0, 1.0, 0.0), 30.0)),
+    ],
+)
+def test_a_plane_is_read_as_one_types_it(text, plane):
+    assert plane_from_text(text) == plane
+
+
+@pytest.mark.parametrize("text", ["", "x", "x=", "w=3", "x=1=2", "1,2=3", "0,0,0=1", "x=inf"])
+def test_a_text_that_is_no_plane_is_refused(text):
+    with pytest.raises(InputError, match="plane"):
+        plane_from_text(text)

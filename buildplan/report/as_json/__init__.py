@@ -1,0 +1,40 @@
+"""Plans and parts as plain objects for JSON. Keys are stable; schema_version counts changes.
+
+Units stand last in a key (_mm, _mm2, _mm3, _g, _h, _d, _c, _deg, _frac, _cost in the build's
+currency); points and boxes are on the part as it is placed for printing, except where the key says
+otherwise. No key holds an array of samples. null stands for "there is none".
+
+plan: schema_version, name, file, sha256, revision, currency, verdict, first, totals, parts, cycles,
+      bill
+part: facts of the mesh (name .. health), process, printer, feedstock, recipe, estimate, fit,
+      findings, checks, ways_up; in a plan also quantity, reason, options
+
+checks (schema 2): walls (limit, areas, least and low thickness, places), beads, gaps, holes (drawn
+    and printed diameter), pins, overhangs (regions, support volume, supported area), stability,
+    warping, trapped (islands, pockets, drain holes)                                    checks.py
+ways_up (schema 2): directions weighed, as_placed, best: up to five ways with their matrix, hours,
+    supports, costs and reason                                                          checks.py
+cycles (schema 2): for each printer its way, reason, cycles (placings, hours, grams, own time saved,
+    at_stake), left_out, findings                                                       cycles.py
+"""
+
+from buildplan.report.as_json.objects import (
+    SCHEMA_VERSION,
+    estimate_object,
+    fit_object,
+    line_object,
+    part_object,
+    plan_object,
+)
+from buildplan.report.as_json.values import dump, finding_object
+
+__all__ = [
+    "SCHEMA_VERSION",
+    "dump",
+    "estimate_object",
+    "finding_object",
+    "fit_object",
+    "line_object",
+    "part_object",
+    "plan_object",
+]
