@@ -31,6 +31,7 @@ def print_plan(to: Console, plan: Plan, files: Iterable[Path] = ()) -> None:
     to.print()
     _print_parts(to, plan)
     _print_cycles(to, plan)
+    _print_pieces(to, plan)
     turned = any(item.orientations.marks for item in plan.parts)
     to.print(
         Text.assemble(sign("note" if turned else None), f"  {numbers.plain(ways_heading(plan))}.")
@@ -130,6 +131,32 @@ def _part_row(item: PartPlan, wide: bool) -> list[Text | str]:
         _plain(copies * estimate.total_cost, 2),
         look,
     ]
+
+
+def _print_pieces(to: Console, plan: Plan) -> None:
+    """Parts in pieces, one line each, and coupons that prove a feature before a long print."""
+    for answer in plan.splits:
+        if answer.plan is not None:
+            said = f"{numbers.plain(answer.plan.summary)} `buildplan split` writes them."
+            to.print(Text.assemble((answer.part.replace("_", " "), "head"), f"  {said}"))
+    if plan.coupons:
+        made = table(
+            ("coupon first", "", False),
+            ("proves", "", False),
+            ("usual", "min", True),
+            ("mass", "g", True),
+        )
+        for planned in plan.coupons:
+            alike = f" and {planned.alike} alike" if planned.alike else ""
+            made.add_row(
+                planned.part.replace("_", " "),
+                f"{planned.kind}: {planned.coupon.feature}{alike}",
+                _plain(60.0 * planned.estimate.time_h, 0),
+                _plain(planned.estimate.mass_g, 1),
+            )
+        to.print(made)
+    if plan.splits or plan.coupons:
+        to.print()
 
 
 def _print_first(to: Console, plan: Plan) -> None:

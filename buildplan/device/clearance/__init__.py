@@ -12,7 +12,7 @@ from buildplan.device.clearance.model import (
     Violation,
     WayIn,
 )
-from buildplan.device.clearance.rod import sweep_rod
+from buildplan.device.clearance.rod import pins_in_device, sweep_rod
 from buildplan.device.clearance.shape import (
     ComponentPlace,
     PlugPlace,
@@ -36,6 +36,7 @@ __all__ = [
     "TouchZone",
     "Violation",
     "WayIn",
+    "pins_in_device",
     "plan_assembly",
     "reach_plugs",
     "reach_screws",

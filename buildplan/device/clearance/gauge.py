@@ -29,9 +29,6 @@ LOOK_FRAC = 3.0
 """How far is looked, in reaches: a gap known beyond the reach spares poses near by."""
 
 
-FAR_MM = 1e4
-"""Farther than any two parts of a device are apart."""
-
 FIRST_LOOK_MM = 1.0
 """How far manifold3d looks at first; four times as far each time it finds nothing."""
 
@@ -141,25 +138,33 @@ def _manifold_gauge(fixed: "Manifold", moved: "Manifold", look_mm: float) -> Gau
             search *= 4.0
 
     def near(pose: Floats) -> Vector:
-        return near_by_halves(fixed, moved.transform(pose))
+        return near_by_halves(fixed, moved.transform(pose), gap(pose))
 
     return Gauge(gap_mm=gap, near_mm=near)
 
 
-def near_by_halves(fixed: "Manifold", placed: "Manifold") -> Vector:
-    """Middle between the smallest boxes of either solid that still have the least gap."""
-    chip = _nearest_chip(placed, fixed)
-    bounds = np.asarray(chip.bounding_box())
-    room = float(chip.min_gap(fixed, FAR_MM)) + HALVED_MM
-    around = fixed ^ box_solid(bounds[:3] - room, bounds[3:] + room)
-    other = bounds if around.is_empty() else _nearest_chip(around, chip).bounding_box()
-    middles = [(np.asarray(box[:3]) + np.asarray(box[3:])) / 2.0 for box in (bounds, other)]
+def near_by_halves(fixed: "Manifold", placed: "Manifold", gap_mm: float) -> Vector:
+    """Middle between the smallest boxes of either solid that still have the least gap.
+
+    Args:
+        fixed: One solid.
+        placed: The other.
+        gap_mm: Their gap.
+    """
+    within = gap_mm * 1.001 + 1e-6
+    bounds = np.asarray(placed.bounding_box())
+    near = fixed ^ box_solid(bounds[:3] - 2.0 * within, bounds[3:] + 2.0 * within)
+    if near.is_empty():
+        return vector_of((bounds[:3] + bounds[3:]) / 2.0)
+    chip = _nearest_chip(placed, near, within)
+    other = _nearest_chip(near, chip, within)
+    boxes = [np.asarray(solid.bounding_box()) for solid in (chip, other)]
+    middles = [(box[:3] + box[3:]) / 2.0 for box in boxes]
     return vector_of((middles[0] + middles[1]) / 2.0)
 
 
-def _nearest_chip(solid: "Manifold", other: "Manifold") -> "Manifold":
-    """A solid halved across its longest side, the nearer half kept, until it is small."""
-    far = FAR_MM
+def _nearest_chip(solid: "Manifold", other: "Manifold", within: float) -> "Manifold":
+    """A solid halved across its longest side until it is small, the nearer half kept."""
     box = np.asarray(solid.bounding_box())
     while float((box[3:] - box[:3]).max()) > HALVED_MM:
         axis = int(np.argmax(box[3:] - box[:3]))
@@ -168,9 +173,8 @@ def _nearest_chip(solid: "Manifold", other: "Manifold") -> "Manifold":
         halves = [
             half for half in solid.split_by_plane(tuple(normal), middle) if not half.is_empty()
         ]
-        gaps = [float(half.min_gap(other, far)) for half in halves]
-        best = int(np.argmin(gaps))
-        solid, far = halves[best], gaps[best] + 1.0
+        gaps = [float(half.min_gap(other, within)) for half in halves]
+        solid = halves[int(np.argmin(gaps))]
         smaller = np.asarray(solid.bounding_box())
         if np.array_equal(smaller, box):
             break

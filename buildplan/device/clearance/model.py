@@ -68,12 +68,12 @@ class Clearance:
 
     Attributes:
         sliding: (moving, fixed) pairs that were left out by name, as they are meant to touch.
-        engine: The library that measured the gaps.
+        engine: The library that measured the gaps; "kernel" for a rod.
     """
 
     pairs: tuple[PairClearance, ...]
     sliding: tuple[tuple[str, str], ...]
-    engine: Engine
+    engine: Engine | Literal["kernel"]
     findings: tuple[Finding, ...]
 
 

@@ -45,7 +45,16 @@ def pair_clearance(moving: str, fixed: str, mover: Mover, question: Question) ->
     answer = search_gaps(mover.pieces, question)
     inside, deepest = _contained(mover, answer, question)
     spans = merged([*answer.violated_deg, *inside])
-    violations = tuple(_violation(mover, answer, span) for span in spans)
+    required = question.required_mm - mover.slack_mm
+    found = [_violation(mover, answer, span) for span in spans]
+    # a gap that is only too small for what the motion may add is open, not violated
+    violations = tuple(
+        v for v in found if mover.slack_mm <= 0.0 or v.least_mm < required - question.certain_mm
+    )
+    bent = [(v.from_deg, v.to_deg) for v in found if v not in violations]
+    unproven = [
+        span for span in answer.unproven_deg if not any(_within(span, known) for known in spans)
+    ]
     least, at, proven = answer.least_mm, answer.at_deg, answer.proven_mm - mover.slack_mm
     if inside:
         least, at, proven = 0.0, deepest, 0.0
@@ -58,13 +67,11 @@ def pair_clearance(moving: str, fixed: str, mover: Mover, question: Question) ->
         least_mm=least,
         beyond=beyond,
         proven_mm=min(max(proven, 0.0), least),
-        required_mm=question.required_mm - mover.slack_mm,
+        required_mm=required,
         at_deg=at,
         place_mm=place,
         violated=violations,
-        unproven_deg=tuple(
-            span for span in answer.unproven_deg if not any(_within(span, v) for v in spans)
-        ),
+        unproven_deg=merged([*unproven, *bent]),
         contained=bool(inside),
         poses=answer.poses,
     )

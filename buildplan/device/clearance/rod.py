@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike
 
-from buildplan.device.clearance.gauge import pick_engine
-from buildplan.device.clearance.model import Clearance, Engine, PairClearance
+from buildplan.device.clearance.model import Clearance, PairClearance
 from buildplan.device.clearance.pair import Mover, pair_clearance
 from buildplan.device.clearance.search import Piece
 from buildplan.device.clearance.shape import Vector
@@ -27,6 +26,8 @@ from buildplan.part.model import Part
 if TYPE_CHECKING:
     from manifold3d import Manifold
 
+    from buildplan.device.mechanism.lid import HingeFrame
+
 BENT_FRAC = 1.25
 """By how much the rise of an arc is taken too high, for steps that are uneven."""
 
@@ -42,7 +43,6 @@ def sweep_rod(  # noqa: PLR0913 - a rod's motion and size, by keyword
     sliding: Sequence[str] = (),
     required_mm: float = REQUIRED_MM,
     reach_mm: float = REACH_MM,
-    engine: Engine | None = None,
     most_poses: int = MOST_POSES,
 ) -> Clearance:
     """Least gap between a rod and every fixed part while its two pins move.
@@ -61,7 +61,6 @@ def sweep_rod(  # noqa: PLR0913 - a rod's motion and size, by keyword
         sliding: Names of fixed parts that it is meant to touch; they are left out.
         required_mm: Gap that it must keep.
         reach_mm: Gaps above this are not looked into.
-        engine: Named in the result only: a rod's gap is measured by a kernel of our own.
         most_poses: Poses a pair may take.
 
     Raises:
@@ -91,9 +90,23 @@ def sweep_rod(  # noqa: PLR0913 - a rod's motion and size, by keyword
     return Clearance(
         pairs=tuple(pairs),
         sliding=tuple((name, other) for other in sliding),
-        engine=pick_engine(engine),
+        engine="kernel",
         findings=clearance_findings(pairs, float(angles[0]), float(angles[-1])),
     )
+
+
+def pins_in_device(frame: "HingeFrame", points_mm: ArrayLike, *, along_mm: float) -> Floats:
+    """(n, 3) points of the device from (n, 2) points (forward, up) of a hinge's frame.
+
+    Args:
+        frame: Of the hinge.
+        points_mm: As ``pin_mm`` and ``tip_mm`` of a drive.
+        along_mm: Where the rod's middle plane lies along the hinge's axis, from its point.
+    """
+    plane = np.asarray(points_mm, dtype=np.float64)
+    axes = np.array([frame.forward, frame.up])
+    middle = np.asarray(frame.point_mm) + along_mm * np.asarray(frame.axis)
+    return np.asarray(plane @ axes + middle, dtype=np.float64)
 
 
 def _rod_mover(

@@ -88,7 +88,10 @@ def _unproven(pair: PairClearance, span: tuple[float, float]) -> Finding:
         where=Place(text=f"{pair.moving} against {pair.fixed}"),
         measured=f"at least {pair.proven_mm:.2f} mm proven, {gap_words(pair)} found",
         required=f"at least {pair.required_mm:g} mm",
-        remedy="Allow more poses, or ask for a gap that differs more from the one found.",
+        remedy=(
+            "Allow more poses, give a rod's pins at more angles, or ask for a gap that differs "
+            "more from the one found."
+        ),
         source=SOURCE,
     )
 

@@ -105,6 +105,11 @@ def _margins(poses: RodPoses, reach_mm: Floats, horn_mm: Floats, limits: RodLimi
 
 
 def check_limits(limits: RodLimits) -> None:
+    """Refuse limits that no rod can keep.
+
+    Raises:
+        InputError: A range runs backwards, a horn of 0 mm, a sweep that is none.
+    """
     names = ("servo_forward_mm", "servo_up_mm", "horn_mm", "lid_forward_mm", "lid_up_mm", "rod_mm")
     for name in names:
         low, high = getattr(limits, name)

@@ -28,6 +28,7 @@ STEP = 1e-6
 SLACK = 1e-6
 """A limit counts as kept within this."""
 
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BestRod:
     """A push rod found by best_rod.
@@ -287,5 +288,3 @@ def _why_not(task: _Task) -> str:
 def _nearest(first: Range, second: Range) -> float:
     """Least distance from the origin to a rectangle."""
     return math.hypot(*(max(low, -high, 0.0) for low, high in (first, second)))
-
-

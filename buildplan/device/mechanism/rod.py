@@ -14,6 +14,9 @@ Floats = NDArray[np.float64]
 HORN_SLACK_DEG = 1.0
 """A horn angle and a rod length that agree this well are taken as the same drawing."""
 
+IN_LINE_RAD = 1e-3
+"""A horn this near to its rod's line with the lid shut may turn either way: no drawing says."""
+
 FAR_MM = 1e5
 """Lengths beyond this are a slip of the unit."""
 
@@ -99,9 +102,17 @@ def rod_linkage(
     horn = math.radians(turned)
     tip = (servo_mm[0] + horn_mm * math.cos(horn), servo_mm[1] + horn_mm * math.sin(horn))
     drawn = math.hypot(lid_pin_mm[0] - tip[0], lid_pin_mm[1] - tip[1])
-    if not drawn > 1e-9:
+    if not (drawn > 1e-6 and math.hypot(*span) > 1e-6):
         raise InputError(
-            f"push rod: its pins are {drawn:g} mm apart with the lid shut; turn the horn"
+            f"push rod: its pins are {drawn:g} mm apart with the lid shut, lid pin and servo axis "
+            f"{math.hypot(*span):g} mm; more than 0 is needed. Turn the horn or move the pin"
+        )
+    in_line = abs(math.sin(horn - math.atan2(span[1], span[0])))
+    if in_line < IN_LINE_RAD:
+        raise InputError(
+            f"push rod: horn and rod are in line within {math.degrees(in_line):.3f} degrees with "
+            f"the lid shut, at least {math.degrees(IN_LINE_RAD):.2f} are needed to know which way "
+            "the horn turns; turn it by a degree"
         )
     return RodLinkage(
         servo_mm=servo_mm,
@@ -166,7 +177,8 @@ def solve_rod(
     rod2 = rod2 + (by - sy - horn_mm * np.sin(horn_shut_rad)) ** 2
     ex, ey = pin_x - sx, pin_y - sy
     span2 = ex * ex + ey * ey
-    cos_horn = (horn_mm * horn_mm + span2 - rod2) / (2.0 * horn_mm * np.sqrt(span2))
+    span = np.maximum(np.sqrt(span2), 1e-9)
+    cos_horn = (horn_mm * horn_mm + span2 - rod2) / (2.0 * horn_mm * span)
     side = np.sign(np.sin(horn_shut_rad - np.arctan2(by - sy, bx - sx)))
     horn = np.arctan2(ey, ex) + side * np.arccos(np.clip(cos_horn, -1.0, 1.0))
     horn = _without_jumps(horn, horn_shut_rad)

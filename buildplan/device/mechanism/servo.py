@@ -94,7 +94,7 @@ class ProgrammedMove:
         servo_n_mm: Greatest torque at the servo, with inertia.
         torque_frac: The same over stall torque.
         speed_frac: Greatest speed asked for, over what the speed-torque line leaves; at 1 or more
-            the servo falls behind.
+            the servo falls behind; inf where it stalls.
         least_s: Shortest time at which it keeps up; inf where it stalls even at rest.
     """
 
@@ -298,5 +298,7 @@ def _smooth(
     need = np.interp(at, drive.angle_deg, load.opening_n_mm) + lid.inertia_g_mm2 * rad_s2 * 1e-6
     share = np.abs(need) / ratio / servo.stall_n_mm
     driving = np.where(need > 0.0, share, 0.0)  # a load that pulls along does not slow the motor
-    left = servo.no_load_deg_s * np.maximum(1.0 - driving, 1e-9)
+    if not float(driving.max()) < 1.0:
+        return float(share.max()), math.inf
+    left = servo.no_load_deg_s * (1.0 - driving)
     return float(share.max()), float((deg_s * ratio / left).max())

@@ -10,10 +10,11 @@ from buildplan.process.compare import FeedstockComparison
 from buildplan.process.estimate import PrintEstimate
 from buildplan.report.as_json.checks import checks_object, ways_object
 from buildplan.report.as_json.cycles import cycles_object
+from buildplan.report.as_json.pieces import coupon_object, split_object
 from buildplan.report.as_json.values import finding_object, money, number, spread_of
 
 SCHEMA_VERSION = 2
-"""Counts changes of the keys: 2 added checks, ways_up and cycles."""
+"""Counts changes of the keys: 2 added checks, ways_up, cycles, splits and coupons."""
 
 
 def part_object(planned: PartPlan) -> dict[str, Any]:
@@ -62,6 +63,8 @@ def plan_object(plan: Plan) -> dict[str, Any]:
             for item in plan.parts
         ],
         "cycles": [cycles_object(one) for one in plan.cycles],
+        "splits": [split_object(answer) for answer in plan.splits],
+        "coupons": [coupon_object(coupon) for coupon in plan.coupons],
         "bill": [line_object(line) for line in plan.bill],
     }
 

@@ -16,12 +16,15 @@ from buildplan.device.clearance import (
     ScrewPlace,
     Swing,
     TouchZone,
+    pins_in_device,
     plan_assembly,
     reach_screws,
     sweep_hinge,
     sweep_rod,
 )
 from buildplan.device.clearance.solids import solid_of_part, turn_pose
+from buildplan.device.mechanism.lid import hinge_frame
+from buildplan.device.mechanism.rod import poses_of, rod_linkage
 from buildplan.part.read import read_part
 from buildplan.part.turn import turn_part
 
@@ -160,6 +163,29 @@ def test_the_push_rod_clears_the_body_by_its_way_past_the_soil_dam(parts, linkag
     assert all(not pair.violated for pair in clearance.pairs)
 
 
+def test_the_mechanisms_pins_are_those_that_the_demo_is_drawn_with(build, linkage):
+    hinge, rod = build.sections["mechanism"]["hinge"], build.sections["mechanism"]["linkage"]
+    frame = hinge_frame(
+        point_mm=hinge["point_mm"], axis=hinge["axis"], forward=hinge["forward"], up=hinge["up"]
+    )
+    row = rod["long_crank"]
+    drive = rod_linkage(
+        servo_mm=tuple(row["servo_at_mm"]),
+        horn_mm=row["horn_mm"],
+        horn_shut_deg=row["horn_shut_deg"],
+        lid_pin_mm=tuple(row["roof_pin_mm"]),
+        rod_mm=row["rod_mm"],
+    )
+    angles = np.linspace(0.0, 60.0, 13)
+    poses = poses_of(drive, angles)
+    tips = pins_in_device(frame, poses.tip_mm, along_mm=-199.7)
+    pins = pins_in_device(frame, poses.pin_mm, along_mm=-199.7)
+    for angle, tip, pin in zip(angles, tips, pins, strict=True):
+        _, drawn_tip, drawn_pin = linkage.crank_and_pins(angle)
+        assert tip == pytest.approx((199.7, *linkage.from_hinge(drawn_tip)), abs=0.01)
+        assert pin == pytest.approx((199.7, *linkage.from_hinge(drawn_pin)), abs=0.01)
+
+
 def test_the_plate_screws_are_reached_and_the_computer_asks_for_a_bent_key(parts):
     plate = [
         ScrewPlace(name=f"plate {i}", screw="M3", seat_mm=(x, y, -3.0), axis=(0.0, 0.0, 1.0))
@@ -180,7 +206,7 @@ def test_the_plate_screws_are_reached_and_the_computer_asks_for_a_bent_key(parts
 
 
 def test_the_bay_is_filled_from_below_before_its_plate_goes_on(parts):
-    # 1.2 mm in front of its bosses at x = 223, 88 x 58 mm: straight up it grazes a boss of the plate
+    # 88 x 58 mm, on bosses that end at x = 223: straight up it grazes a boss of the plate
     computer = ComponentPlace(name="computer", box_mm=(223.2, 12.0, 29.0, 243.0, 100.0, 87.0))
     fan = ComponentPlace(name="fan", box_mm=(262.0, 80.0, 40.0, 280.0, 120.0, 60.0))
     plan = plan_assembly(

@@ -12,11 +12,14 @@ from buildplan.device.clearance import (
     ComponentPlace,
     PlugPlace,
     ScrewPlace,
+    Swing,
+    TouchZone,
     plan_assembly,
     reach_plugs,
     reach_screws,
 )
 from buildplan.errors import InputError
+from buildplan.tables.strict import read_record
 
 SCREW = ScrewPlace(name="lid 1", screw="M3", seat_mm=(0.0, 0.0, 10.0), axis=(0.0, 0.0, -2.0))
 PLUG = PlugPlace(
@@ -246,3 +249,47 @@ def test_impossible_places_are_refused_with_their_numbers():
         plan_assembly([block], [BOARD], step_mm=0.0)
     with pytest.raises(InputError, match="board: way in"):
         plan_assembly([block], [replace(BOARD, ways_in=((0.0, 0.0, 0.0),))])
+
+
+@pytest.mark.parametrize(
+    ("record", "table"),
+    [
+        (
+            Swing,
+            {"point_mm": [0.0, 1.0, 2.0], "axis": [1.0, 0.0, 0.0], "to_deg": 60.0},
+        ),
+        (
+            TouchZone,
+            {"name": "pin", "point_mm": [0.0] * 3, "end_mm": [9.0, 0.0, 0.0], "radius_mm": 3.0},
+        ),
+        (
+            ScrewPlace,
+            {"name": "lid", "screw": "M3", "seat_mm": [0.0] * 3, "axis": [0.0, 0.0, -1.0]},
+        ),
+        (
+            ComponentPlace,
+            {"name": "board", "box_mm": [0.0, 0.0, 0.0, 9.0, 9.0, 9.0], "ways_in": [[0.0, 0, 1]]},
+        ),
+    ],
+)
+def test_a_build_file_can_hold_every_table_and_is_held_to_its_limits(record, table):
+    good, faults = read_record(record, table)
+    assert faults == ()
+    assert good.__class__ is record
+    _, faults = read_record(record, {**table, "colour": "red"})
+    assert len(faults) == 1
+    key = next(key for key, value in table.items() if isinstance(value, list))
+    _, faults = read_record(record, {**table, key: [1.0]})
+    assert len(faults) == 1
+
+
+def test_limits_of_the_tables_are_told_with_the_number_found():
+    _, faults = read_record(
+        Swing, {"point_mm": [0.0] * 3, "axis": [1.0, 0.0, 0.0], "to_deg": 7200.0}
+    )
+    assert "7200" in faults[0].text
+    _, faults = read_record(
+        TouchZone,
+        {"name": "pin", "point_mm": [0.0] * 3, "end_mm": [9.0, 0.0, 0.0], "radius_mm": 0.0},
+    )
+    assert "radius_mm" in faults[0].text

@@ -126,6 +126,31 @@ def test_what_a_bent_path_adds_is_held_back():
     assert pair.proven_mm > 3.0 - 0.171 - 0.1
 
 
+def test_pins_given_too_coarsely_leave_a_stretch_open_and_ask_for_more_angles():
+    edge = 26.0 / math.sqrt(2.0)
+    shelf = swings.as_part(solids.box(40, 30, 30, (-20.0, edge, edge)), "shelf")
+
+    def swept(count):
+        turns = np.linspace(0.0, 90.0, count)
+        return sweep_rod(
+            [shelf],
+            angle_deg=turns,
+            start_mm=crank(turns, x=-15.0),
+            end_mm=crank(turns, x=15.0),
+            radius_mm=3.0,
+            required_mm=2.9,
+        )
+
+    coarse, fine = swept(7), swept(91)
+    assert only(coarse).violated == ()
+    ((start, end),) = only(coarse).unproven_deg
+    assert start < 45.0 < end
+    assert coarse.findings[0].severity == "caution"
+    assert "more angles" in coarse.findings[0].remedy
+    assert only(fine).unproven_deg == only(fine).violated == ()
+    assert only(fine).proven_mm >= 2.89
+
+
 def test_impossible_rods_are_refused_with_their_numbers():
     shelf = swings.as_part(solids.box(5, 5, 5, (50.0, 0.0, 0.0)), "shelf")
     turns = np.linspace(0.0, 90.0, 5)

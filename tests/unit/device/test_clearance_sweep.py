@@ -235,6 +235,17 @@ def test_a_sliding_pair_is_left_out_and_named():
     assert [pair.fixed for pair in clearance.pairs] == ["post"]
 
 
+def test_without_fcl_the_other_engine_is_taken(monkeypatch):
+    block, bar, least, _ = swings.bar_past_corner()
+    assert sweep_hinge([block], [bar], swings.swing(45.0)).engine == "fcl"
+    monkeypatch.setattr("buildplan.device.clearance.gauge.find_spec", lambda name: None)
+    clearance = sweep_hinge([block], [bar], swings.swing(45.0))
+    assert clearance.engine == "manifold3d"
+    assert only(clearance).least_mm == pytest.approx(least, abs=1e-6)
+    with pytest.raises(InputError, match="extra 'motion'"):
+        sweep_hinge([block], [bar], swings.swing(45.0), engine="fcl")
+
+
 def test_impossible_input_is_refused_with_its_numbers():
     block, bar, _, _ = swings.bar_past_corner()
 

@@ -1,0 +1,121 @@
+"""The print log on the terminal: its prints, what was learned, whether the file is whole."""
+
+from pathlib import Path
+
+from rich.console import Console
+from rich.text import Text
+
+from buildplan.journal import (
+    CsvTaken,
+    FailureModel,
+    Learned,
+    LogCheck,
+    LoggedPrint,
+    PrintLog,
+    factor_for,
+    factor_words,
+    odds_for,
+    odds_words,
+    open_prints,
+)
+from buildplan.report import numbers
+from buildplan.report.terminal import sign, table
+
+END_SIGNS = {"done": "✓", "failed": "■", "aborted": "○", "running": "…", "void": "·"}
+
+
+def print_log(to: Console, log: PrintLog, last: int | None = None) -> None:
+    """A row a print, oldest first (the ``last`` ones), then what still runs and what changed."""
+    made = table(
+        ("no.", "", True),
+        ("started", "", False),
+        ("part", "", False),
+        ("printer", "", False),
+        ("feedstock", "", False),
+        ("predicted", "h", True),
+        ("ran", "h", True),
+        ("mass", "g", True),
+        ("end", "", False),
+    )
+    prints = sorted(log.prints, key=lambda item: (item.attempt.started_utc, item.number))
+    shown = prints if last is None else prints[max(len(prints) - last, 0) :]
+    for item in shown:
+        made.add_row(*_row(item))
+    to.print(made)
+    to.print()
+    running = len(open_prints(log))
+    text = numbers.count(len(prints), "print")
+    if len(shown) < len(prints):
+        text += f", the last {len(shown)} shown"
+    to.print(f"{text}; {running} without an end yet.")
+    for change in log.changes:
+        what = "nozzle" if change.kind == "nozzle" else f"{change.feedstock}"
+        to.print(Text(f"{change.at_utc[:10]}  new {what} on {change.printer}", style="quiet"))
+
+
+def print_recorded(to: Console, path: Path, number: int, what: str) -> None:
+    """That a row is safely on the disk, and how to go on."""
+    to.print(Text.assemble(sign(None), f"  print {number}: {what}, written to {path.name}"))
+
+
+def print_learned(to: Console, log: PrintLog, learned: Learned, failures: FailureModel) -> None:
+    """Hours, grams and failures of every printer and feedstock in the log, in sentences."""
+    pairs = sorted({(item.attempt.printer, item.attempt.feedstock) for item in log.prints})
+    if not pairs:
+        to.print("Nothing is logged yet: every estimate rests on the tables alone.")
+    for printer, feedstock in pairs:
+        to.print(Text(f"{printer}, {feedstock}", style="head"))
+        hours = factor_for(learned.time, printer, feedstock)
+        grams = factor_for(learned.mass, printer, feedstock)
+        to.print("  " + factor_words(hours, printer, feedstock, "hours"))
+        if grams.prints:
+            to.print("  " + factor_words(grams, printer, feedstock, "grams"))
+        to.print("  " + odds_words(odds_for(failures, printer, feedstock), printer, feedstock))
+        to.print()
+
+
+def print_check(to: Console, path: Path, found: LogCheck) -> None:
+    """Whether the file is whole; where not, what is wrong and what to do."""
+    if found.fault:
+        to.print(Text.assemble(sign("stop"), f"  {path.name}: {found.fault}."))
+        good = numbers.count(found.rows, "row")
+        to.print(f"   {good} before it hold; put a backup in its place.")
+        return
+    rows = numbers.count(found.rows, "row")
+    to.print(Text.assemble(sign(None), f"  {path.name}: {rows}, each as it was written"))
+    to.print(Text(f"   last seal {found.last_sha256[:16]}", style="quiet"))
+
+
+def print_taken(to: Console, path: Path, taken: CsvTaken) -> None:
+    """What reading a table put into the log."""
+    to.print(
+        Text.assemble(
+            sign(None),
+            f"  {path.name}: {numbers.count(taken.prints, 'new print')}, "
+            f"{numbers.count(taken.outcomes, 'new end')}, "
+            f"{numbers.count(taken.changes, 'change')} of nozzle or feedstock; "
+            f"{numbers.count(taken.known, 'row')} known already",
+        )
+    )
+
+
+def _row(item: LoggedPrint) -> tuple[str, ...]:
+    attempt, outcome = item.attempt, item.outcome
+    part = attempt.part if attempt.piece == 1 else f"{attempt.part} ({attempt.piece})"
+    end = "started"
+    if outcome is not None:
+        cause = f" ({outcome.cause.replace('_', ' ')})" if outcome.cause else ""
+        end = f"{END_SIGNS[outcome.end]} {outcome.end}{cause}"
+    ran = None if outcome is None else outcome.ran_h
+    mass = None if outcome is None else outcome.mass_g
+    return (
+        str(item.number),
+        attempt.started_utc[:10],
+        part,
+        attempt.printer,
+        attempt.feedstock,
+        f"{attempt.predicted_h:.1f}",
+        "" if ran is None else f"{ran:.1f}",
+        "" if mass is None else f"{mass:.0f}",
+        end,
+    )
