@@ -13,6 +13,7 @@ from buildplan.report.cautions import cautions_for
 from buildplan.report.cycles_section import cycles_section
 from buildplan.report.embed import bar, fill_variables
 from buildplan.report.parts_section import parts_section
+from buildplan.report.pieces_section import pieces_section
 from buildplan.report.sections import (
     bill_rows,
     hours_rows,
@@ -58,6 +59,7 @@ def _context(plan: Plan, progress: Progress | None, css: str) -> dict[str, Any]:
     contents += [("parts", "Parts")]
     contents += [("ways", "Ways up")] if ways["parts"] else []
     contents += [("cycles", "Build cycles")] if cycles["printers"] else []
+    contents += [("pieces", "Pieces and coupons")] if plan.splits or plan.coupons else []
     contents += [("hours", "Hours")]
     contents += [("feedstock", "Feedstock")] if materials else []
     contents += [("bill", "Bill"), ("trust", "How far to trust it"), ("cautions", "Cautions")]
@@ -86,6 +88,7 @@ def _context(plan: Plan, progress: Progress | None, css: str) -> dict[str, Any]:
         "parts": parts,
         "ways": ways,
         "cycles": cycles,
+        "pieces": pieces_section(plan),
         "hours": hours_rows(plan, bar),
         "hours_heading": _hours_heading(plan),
         "hours_sub": "One copy's hours times its count. The bar shows the usual hours.",

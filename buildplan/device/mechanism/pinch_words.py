@@ -36,7 +36,7 @@ def pinch_findings(study: "MechanismStudy") -> tuple[Finding, ...]:
         push = (pinch.worst_n - pinch.weight_n) * edge
         room = max(FINGER_N - pinch.weight_n, 0.0) * edge
         remedy = (
-            f"Limit the servo to {100.0 * room / push:.0f} % of its torque while it closes, or let "
+            f"Limit the servo to {math.floor(100.0 * room / push)} % of its torque while it closes, or let "
             "it let go at a stalled current"
             if room > 0.0
             else f"Balance the lid: its own weight alone presses {pinch.weight_n:.1f} N"

@@ -1,4 +1,6 @@
-"""The findings on a lid's drive, in words, each remedy with a computed number."""
+"""The findings on a lid's drive, in words; numbers in remedies are rounded so that they hold."""
+
+import math
 
 from buildplan.device.mechanism.drives import CableDrive
 from buildplan.device.mechanism.lid import Point2
@@ -139,7 +141,7 @@ def _servo(study: MechanismStudy) -> tuple[Finding, ...]:
     allowed = 1.0 / study.needs.safety_factor
     if opening.peak_frac <= allowed:
         return ()
-    needed = opening.peak_frac * servo.stall_n_mm * study.needs.safety_factor
+    needed = math.ceil(opening.peak_frac * servo.stall_n_mm * study.needs.safety_factor)
     row = servo_class_for(needed, servo.supply_v, opening.sweep_deg)
     kind = f" (class: {row.name})" if row else " (no hobby class does)"
     remedy = f"Take a servo that stalls at {torque_text(needed)} or more{kind}"
@@ -170,7 +172,7 @@ def _holding(study: MechanismStudy) -> tuple[Finding, ...]:
     opening, servo = study.opening, study.servo
     if opening.holding_frac <= servo.hold_frac:
         return ()
-    needed = opening.holding_frac * servo.stall_n_mm / servo.hold_frac
+    needed = math.ceil(opening.holding_frac * servo.stall_n_mm / servo.hold_frac)
     return (
         Finding(
             check=CHECK,
@@ -220,7 +222,7 @@ def _sweep(study: MechanismStudy) -> tuple[Finding, ...]:
     if turned <= allowed:
         return ()
     if isinstance(study.linkage, CableDrive):
-        radius = drum_for(study.linkage, turned, allowed)
+        radius = math.ceil(10.0 * drum_for(study.linkage, turned, allowed)) / 10.0
         remedy = f"Take a drum of {radius:.1f} mm radius or more"
     elif isinstance(study.linkage, RodLinkage):
         horn = horn_for(study.linkage, study.load, allowed)
@@ -228,7 +230,7 @@ def _sweep(study: MechanismStudy) -> tuple[Finding, ...]:
         if horn is not None:
             remedy = f"Take a horn of {horn:g} mm and cut the rod to fit"
     else:
-        remedy = f"End the travel {turned - allowed:.0f} degrees earlier"
+        remedy = f"End the travel {math.ceil(turned - allowed)} degrees earlier"
     return (
         Finding(
             check=CHECK,
@@ -271,7 +273,7 @@ def _slack(study: MechanismStudy) -> tuple[Finding, ...]:
     angle = float(study.load.angle_deg[int(slack.argmax())])
     lacking = float(-study.load.closing_n_mm.min())
     mass = edge_mass_g(study.lid, study.hinge, study.load.angle_deg, -study.load.closing_n_mm)
-    weight = f"{mass:.0f} g at the free edge, or " if mass > 0.0 else ""
+    weight = f"{math.ceil(mass)} g at the free edge, or " if mass > 0.0 else ""
     return (
         Finding(
             check=CHECK,
@@ -295,7 +297,7 @@ def _hinge_pin(study: MechanismStudy) -> tuple[Finding, ...]:
     if study.drive.kind == "direct" or force[worst] <= allowed:
         return ()
     need = abs(float(study.load.opening_n_mm[worst]))
-    lever = need / max(allowed - weight, 1e-9)
+    lever = math.ceil(need / max(allowed - weight, 1e-9))
     return (
         Finding(
             check=CHECK,
@@ -305,7 +307,7 @@ def _hinge_pin(study: MechanismStudy) -> tuple[Finding, ...]:
             where=at(study, float(study.drive.angle_deg[worst])),
             measured=f"{force[worst]:.1f} N",
             required=f"at most {allowed:.1f} N ({PIN_WEIGHTS:g} times the weight)",
-            remedy=f"Give the link a lever of {lever:.0f} mm or more about the hinge (now "
+            remedy=f"Give the link a lever of {lever} mm or more about the hinge (now "
             f"{study.drive.lid_arm_mm[worst]:.0f} mm), or print the ears lying down.",
             source="ours, no standard",
         ),

@@ -117,13 +117,9 @@ def test_a_rod_as_made_turns_the_horn_to_it():
 
 def test_a_linkage_that_cannot_close_is_refused_with_its_reach():
     with pytest.raises(InputError, match=r"59.51 mm apart .* reach only 10.00 to 50.00 mm"):
-        rod_linkage(
-            servo_mm=(20, -60), horn_mm=20, horn_shut_deg=0, lid_pin_mm=(45, -6), rod_mm=30
-        )
+        rod_linkage(servo_mm=(20, -60), horn_mm=20, horn_shut_deg=0, lid_pin_mm=(45, -6), rod_mm=30)
     with pytest.raises(InputError, match=r"wants the horn at .* degrees .* found 0; give rod_mm"):
-        rod_linkage(
-            servo_mm=(20, -60), horn_mm=20, horn_shut_deg=0, lid_pin_mm=(45, -6), rod_mm=60
-        )
+        rod_linkage(servo_mm=(20, -60), horn_mm=20, horn_shut_deg=0, lid_pin_mm=(45, -6), rod_mm=60)
 
 
 @pytest.mark.parametrize(
