@@ -35,9 +35,10 @@ def pinch_findings(study: "MechanismStudy") -> tuple[Finding, ...]:
         edge = study.lid.edge_mm
         push = (pinch.worst_n - pinch.weight_n) * edge
         room = max(FINGER_N - pinch.weight_n, 0.0) * edge
+        percent = math.floor(100.0 * room / push) if push > 0.0 else 0
         remedy = (
-            f"Limit the servo to {math.floor(100.0 * room / push)} % of its torque while it closes, or let "
-            "it let go at a stalled current"
+            f"Limit the servo to {percent} % of its torque while it closes, or have the program "
+            "let go where it stops early"
             if room > 0.0
             else f"Balance the lid: its own weight alone presses {pinch.weight_n:.1f} N"
         )

@@ -43,7 +43,7 @@ def test_a_servo_above_half_of_stall_is_a_caution_and_a_spring_is_offered():
     row = finding(study(DirectDrive(), weak), "works too near to its stall")
     assert row.severity == "caution"
     assert row.measured == "71 % of stall"
-    assert "stalls at 353 N mm" in row.remedy
+    assert "stalls at 354 N mm" in row.remedy
     assert "a spring of" in row.remedy
     assert quiet(study(DirectDrive(), linkages.strong_servo(stall_n_mm=354.0)), "stall:")
 
@@ -140,7 +140,7 @@ def test_holding_is_judged_by_the_servos_own_share():
     servo = linkages.strong_servo(stall_n_mm=600.0)
     row = finding(study(DirectDrive(), servo), "Holding the lid asks for")
     assert row.measured == "29 % of stall"
-    assert "stalls at 706 N mm" in row.remedy
+    assert "stalls at 707 N mm" in row.remedy
     assert quiet(study(DirectDrive(), replace(servo, hold_frac=0.3)), "Holding")
 
 
