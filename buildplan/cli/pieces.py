@@ -2,6 +2,7 @@
 
 import math
 import sys
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
     from buildplan.part import Part
     from buildplan.part.feature import Feature, KeepOut
     from buildplan.process.estimate import Prices
+    from buildplan.segments.coupon import Coupon
     from buildplan.segments.ladder import Ladder
     from buildplan.segments.planes import Plane
     from buildplan.tables.feedstock import Feedstock
@@ -43,6 +45,7 @@ class _Job:
     prices: "Prices"
     clearance_mm: float | None
     currency: str
+    pose: tuple[float, ...] = ()
 
 
 def split(  # noqa: PLR0913 - each argument is one option of the command line
@@ -98,6 +101,9 @@ def coupon(  # noqa: PLR0913 - each argument is one option of the command line
     feature: Annotated[str, typer.Option(help="Name of a feature of the part.")] = "",
     box: Annotated[str, typer.Option(help="Or a region: x0,y0,z0,x1,y1,z1 in mm.")] = "",
     ladder: Annotated[str, typer.Option(help="Or a ladder: clearance or wall.")] = "",
+    meets: Annotated[
+        str, typer.Option(help="A part it must go with: both are cut by one box.")
+    ] = "",
     minutes: Annotated[float | None, typer.Option(help="Most minutes of the print.")] = None,
     margin_mm: Annotated[float, typer.Option(min=0.0, help="Material kept around it.")] = 2.0,
     printer: PrinterName = "",
@@ -106,42 +112,73 @@ def coupon(  # noqa: PLR0913 - each argument is one option of the command line
     out: Out = None,
 ) -> None:
     """Cut a small test coupon from a part, or make a ladder of clearances or walls."""
-    from buildplan.part.write import write_part
     from buildplan.process.estimate import estimate_print
-    from buildplan.report.segments_files import file_names
     from buildplan.report.segments_text import print_coupon, print_ladder
     from buildplan.report.terminal import console
     from buildplan.segments.coupon import coupon_within, cut_coupon
 
     if ladder:
         made = _ladder(ladder, feedstock, recipe)
-        job = _printing(printer, feedstock, recipe)
-        parts, estimates = made.parts, [estimate_print(p, *job) for p in made.parts]
-    elif file is None:
+        printing = _printing(printer, feedstock, recipe)
+        estimates = [estimate_print(piece, *printing) for piece in made.parts]
+        print_ladder(console(), made, estimates, "cost", _written(made.parts, out))
+        return
+    if file is None:
         raise typer.BadParameter("name a mesh or a build file, or say --ladder clearance or wall")
+    job = _job(file, part, unit, printer, feedstock, recipe)
+    region = _region(job, feature, box)
+    jobs = [job]
+    if meets:
+        jobs.append(_job_of_build(file, meets, ""))
+        coupons = list(_pair(job, jobs[1], region, margin_mm))
+    elif minutes is not None:
+        printing = (job.printer, job.feedstock, job.recipe)
+        made_one, _ = coupon_within(
+            job.part, region, *printing, limit_min=minutes, margin_mm=margin_mm
+        )
+        coupons = [made_one]
     else:
-        asked = _job(file, part, unit, printer, feedstock, recipe)
-        region = _region(asked, feature, box)
-        job = (asked.printer, asked.feedstock, asked.recipe)
-        if minutes is None:
-            cut_out = cut_coupon(asked.part, region, margin_mm=margin_mm)
-            estimate = estimate_print(cut_out.part, *job)
-        else:
-            cut_out, estimate = coupon_within(
-                asked.part, region, *job, limit_min=minutes, margin_mm=margin_mm
-            )
-        parts = (cut_out.part,)
-    names = file_names([p.name for p in parts])
-    written = [
-        write_part(p, out / f"{name}.{ending}")
-        for p, name in zip(parts, names, strict=True)
+        coupons = [cut_coupon(job.part, region, margin_mm=margin_mm)]
+    files = _written([piece.part for piece in coupons], out)
+    for number, (own, piece) in enumerate(zip(jobs, coupons, strict=True)):
+        estimate = estimate_print(piece.part, own.printer, own.feedstock, own.recipe)
+        print_coupon(console(), piece, estimate, own.currency, files[2 * number : 2 * number + 2])
+
+
+def _written(parts: "Iterable[Part]", out: Path | None) -> list[Path]:
+    """Every part as STL and 3MF in a folder, or nothing where none is named."""
+    from buildplan.part.write import write_part
+    from buildplan.report.segments_files import file_names
+
+    named = list(parts)
+    names = file_names([piece.name for piece in named])
+    return [
+        write_part(piece, out / f"{name}.{ending}")
+        for piece, name in zip(named, names, strict=True)
         for ending in ("stl", "3mf")
         if out is not None
     ]
-    if ladder:
-        print_ladder(console(), made, estimates, "cost", written)
-    else:
-        print_coupon(console(), cut_out, estimate, asked.currency, written)
+
+
+def _pair(
+    job: _Job, other: _Job, region: "Feature | list[float]", margin_mm: float
+) -> "tuple[Coupon, Coupon]":
+    """Coupons of two parts by one box, where they stand together in the device."""
+    from buildplan.part.feature import Feature
+    from buildplan.part.turn import turn_features
+    from buildplan.segments.coupon import cut_pair
+
+    for asked in (job, other):
+        if not asked.pose:
+            raise InputError(
+                f"{asked.part.name}: --meets needs its pose in the device; add poses to its "
+                "[[part]] in the build file"
+            )
+    box = tuple(region.box_mm) if isinstance(region, Feature) else tuple(region)
+    placed = turn_features([Feature(name="box", kind="other", box_mm=box)], job.pose)[0]
+    return cut_pair(
+        (job.part, job.pose), (other.part, other.pose), placed.box_mm, margin_mm=margin_mm
+    )
 
 
 def fits(
@@ -211,6 +248,7 @@ def _job_of_build(file: Path, part: str, printer: str) -> _Job:
         prices=build.prices,
         clearance_mm=build.tables["fit"].rows["sliding"].clearance_mm,
         currency=build.currency,
+        pose=request.poses[0] if request.poses else (),
     )
 
 

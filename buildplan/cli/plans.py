@@ -30,7 +30,6 @@ def plan(
 ) -> None:
     """Plan a whole build: every part, the bill, a report."""
     from buildplan.build import load_build
-    from buildplan.findings import worst
     from buildplan.plan import make_plan
     from buildplan.report import as_json
     from buildplan.report.files import write_reports
@@ -48,8 +47,7 @@ def plan(
         sys.stdout.write(as_json.dump(as_json.plan_object(made)))
     else:
         print_plan(console(), made, files)
-    findings = tuple(f for part in made.parts for f in part.findings)
-    leave(strict and worst(findings) == "stop")
+    leave(strict and made.verdict == "stop")
 
 
 def turn(

@@ -6,11 +6,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from buildplan.device.mechanism.load import HingeLoad, greatest_n_mm
-from buildplan.device.mechanism.rod import RodLinkage, solve_rod
+from buildplan.device.mechanism.rod import Floats, RodLinkage, solve_rod
 from buildplan.errors import InputError
 from buildplan.findings import Spread
 
 POSES = 41
+
+BLOCK = 500
+"""So many linkages are computed at once: their arrays then stay in a core's own memory."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,27 +69,18 @@ def rod_tolerance(
     need = np.interp(angle, load.angle_deg, greatest_n_mm(load))
     drawn = (*linkage.servo_mm, linkage.horn_mm, *linkage.lid_pin_mm)
     off = np.random.default_rng(seed).normal(0.0, pivot_mm / 2.0, (samples, 5))
-    sx, sy, horn, bx, by = (value + off[:, i, None] for i, value in enumerate(drawn))
-    horn = np.maximum(horn, 1e-3)
-    poses = solve_rod(
-        np.radians(angle)[None],
-        servo_mm=(sx, sy),
-        horn_mm=horn,
-        horn_shut_rad=np.full_like(sx, math.radians(linkage.horn_shut_deg)),
-        lid_pin_mm=(bx, by),
-    )
-    same_way = np.sign(poses.lid_arm_mm) == np.sign(poses.lid_arm_mm[:, :1])
-    reaches = (np.abs(poses.cos_horn) < 1.0).all(axis=1) & same_way.all(axis=1)
+    blocks = [
+        _measured(linkage, np.array(drawn) + off[start : start + BLOCK], np.radians(angle), need)
+        for start in range(0, samples, BLOCK)
+    ]
+    peaks, leasts, sweeps, oks = (np.concatenate(column) for column in zip(*blocks, strict=True))
+    reaches = oks > 0.5
     if not reaches.any():
         raise InputError(
             f"tolerance: none of {samples} linkages with pins off by {pivot_mm:g} mm reaches "
             f"{angle[-1]:g} degrees; the linkage as drawn does not either, or the error is too big"
         )
-    arm, horn_arm = poses.lid_arm_mm[reaches], poses.horn_arm_mm[reaches]
-    peak = np.abs(need * horn_arm / arm).max(axis=1)
-    sine = np.abs(arm) / np.hypot(bx, by)[reaches]
-    least = np.degrees(np.arcsin(np.clip(sine, 0.0, 1.0))).min(axis=1)
-    sweep = np.degrees(np.ptp(poses.horn_rad[reaches], axis=1))
+    peak, least, sweep = peaks[reaches], leasts[reaches], sweeps[reaches]
     return RodTolerance(
         peak_n_mm=_spread(peak),
         rare_peak_n_mm=float(np.percentile(peak, 99.0)),
@@ -97,6 +91,28 @@ def rod_tolerance(
     )
 
 
-def _spread(values: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> Spread:
+def _measured(
+    linkage: RodLinkage, pins: Floats, angle_rad: Floats, need_n_mm: Floats
+) -> tuple[Floats, Floats, Floats, Floats]:
+    """Peak torque, least transmission, sweep, and 1 where it reaches, of (k, 5) pins."""
+    sx, sy, horn, bx, by = (pins[:, column, None] for column in range(5))
+    poses = solve_rod(
+        angle_rad[None],
+        servo_mm=(sx, sy),
+        horn_mm=np.maximum(horn, 1e-3),
+        horn_shut_rad=np.full_like(sx, math.radians(linkage.horn_shut_deg)),
+        lid_pin_mm=(bx, by),
+    )
+    arm = poses.lid_arm_mm
+    same_way = (arm.min(axis=1) > 0.0) | (arm.max(axis=1) < 0.0)
+    reaches = (np.abs(poses.cos_horn) < 1.0).all(axis=1) & same_way
+    lever = np.where(reaches[:, None], np.abs(arm), 1.0)
+    peak = (need_n_mm * np.abs(poses.horn_arm_mm) / lever).max(axis=1)
+    sine = np.abs(arm).min(axis=1) / np.hypot(bx, by)[:, 0]
+    least = np.degrees(np.arcsin(np.clip(sine, 0.0, 1.0)))
+    return peak, least, np.degrees(np.ptp(poses.horn_rad, axis=1)), reaches.astype(np.float64)
+
+
+def _spread(values: Floats) -> Spread:
     low, likely, high = (float(x) for x in np.percentile(values, (10.0, 50.0, 90.0)))
     return Spread(low=low, likely=likely, high=high)
