@@ -45,7 +45,10 @@ def _steps() -> list[tuple[str, Callable[[], Any]]]:
     import numpy as np
 
     import buildplan as bp
+    from buildplan.checks.surface import measure_surface
     from buildplan.demo import demo_folder
+    from buildplan.device.clearance import sweep_rod
+    from buildplan.part import part_from_mesh
     from buildplan.report.picture import draw_part
     from buildplan.segments.axis import profile_along
 
@@ -83,6 +86,21 @@ def _steps() -> list[tuple[str, Callable[[], Any]]]:
             bp.recipe("everyday", process="vat"),
         )
 
+    def rod_sweep() -> Any:
+        start = np.array([[0.0, 0.0, 60.0], [0.0, 5.0, 60.0]])
+        return sweep_rod(
+            [arm], angle_deg=[0.0, 10.0], start_mm=start, end_mm=start + 20.0, radius_mm=2.0
+        )
+
+    def overlapping_shells() -> Any:
+        vertices, facets = np.array(arm.vertices_mm), np.array(arm.facets)
+        both = part_from_mesh(
+            np.vstack([vertices, vertices + 1.0]),
+            np.vstack([facets, facets + len(vertices)]),
+            health="quick",
+        )
+        return measure_surface(both, inside_cap_mm=1.0, outside_cap_mm=1.0)
+
     styles: tuple[InfillStyle, ...] = get_args(InfillStyle)
     return [
         ("text meshes", lambda: bp.read_part(folder / "push_rod.obj")),
@@ -91,6 +109,8 @@ def _steps() -> list[tuple[str, Callable[[], Any]]]:
         ("checks, extrusion", extrusion_checks),
         ("checks, vat", vat_checks),
         ("ways up", lambda: bp.rank_orientations(arm, printer, feedstock, everyday, count=2)),
+        ("rod", rod_sweep),
+        ("overlapping shells", overlapping_shells),
         ("picture", lambda: draw_part(arm, width_px=64, height_px=48)),
         ("vat", vat_hours),
         *((f"hours, {style}", partial(print_hours, style)) for style in styles),
