@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from buildplan.build.shape import Unit
+from buildplan.device.chain.shape import DeviceTables
 from buildplan.part.feature import Feature, KeepOut
 from buildplan.tables.feedstock import Feedstock
 from buildplan.tables.printer import Printer
@@ -83,8 +84,9 @@ class Build:
         parts: Printed parts, in the order of the file; at least one.
         tables: Every row that may be named (built-in, own table files, build file) by kind, with
             the source of every number.
-        sections: Later sections (device, mechanism, power, heat, view, service, quote, journal)
-            that the file holds, as tomllib gives them.
+        device: What the file says of mechanism, supply, heat and views; it may be empty.
+        sections: Further tables (service, quote, journal and those of the device) that the file
+            holds, as tomllib gives them.
     """
 
     path: Path
@@ -100,4 +102,5 @@ class Build:
     parts: tuple[PartRequest, ...]
     bought: tuple[BoughtItem, ...]
     tables: Mapping[Kind, Table[Any]]
+    device: DeviceTables
     sections: Mapping[str, Any]

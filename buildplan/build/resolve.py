@@ -11,7 +11,8 @@ from buildplan.build.faults import array_of, duplicate_faults, name_faults
 from buildplan.build.model import BoughtItem, Build
 from buildplan.build.own_tables import read_tables
 from buildplan.build.parts import Context, read_parts
-from buildplan.build.shape import LATER_ARRAYS, LATER_TABLES, BoughtTable, BuildTable
+from buildplan.build.shape import DEVICE_TABLES, LATER_ARRAYS, LATER_TABLES, BoughtTable, BuildTable
+from buildplan.device.chain.shape import read_device
 from buildplan.errors import BuildFileError
 from buildplan.tables.loader import faults_text
 from buildplan.tables.printer import Printer
@@ -51,6 +52,8 @@ def resolve_build(
     parts = read_parts(data, context)
     bought = _bought(data, faults)
     sections = _sections(data, faults)
+    device, wrong_device = read_device(sections, _groups(data))
+    faults.extend(wrong_device)
     if faults or wrong_files or head is None or shop is None:
         said = faults_text(faults, data, text, path.name)
         raise BuildFileError("\n".join([*([said] if said else []), *wrong_files]))
@@ -70,6 +73,7 @@ def resolve_build(
         parts=parts,
         bought=bought,
         tables=tables,
+        device=device,
         sections=sections,
     )
 
@@ -143,8 +147,15 @@ def _bought(data: Mapping[str, Any], faults: list[Fault]) -> tuple[BoughtItem, .
     return tuple(made)
 
 
+def _groups(data: Mapping[str, Any]) -> dict[str, str]:
+    """Moving group of every part that has a name, also of a part with other faults."""
+    raws = data.get("part")
+    rows = [raw for raw in raws if isinstance(raw, dict)] if isinstance(raws, list) else []
+    return {str(raw.get("name")): str(raw.get("moves_with", "")) for raw in rows}
+
+
 def _sections(data: Mapping[str, Any], faults: list[Fault]) -> dict[str, Any]:
-    """Later sections as they stand; they must be tables and hold finite numbers only."""
+    """Further sections as they stand; they must be tables and hold finite numbers only."""
     kept: dict[str, Any] = {}
     for key in (*LATER_TABLES, *LATER_ARRAYS):
         if key not in data:
@@ -154,6 +165,7 @@ def _sections(data: Mapping[str, Any], faults: list[Fault]) -> dict[str, Any]:
         elif not isinstance(data[key], dict):
             text = f"{key} must be a table, found {show(data[key])}. Write [{key}]"
             faults.append(Fault(path=(key,), text=text))
-        faults.extend(content_faults(data[key], (key,)))
+        if key not in DEVICE_TABLES:  # those are read, and so looked through, by read_device
+            faults.extend(content_faults(data[key], (key,)))
         kept[key] = copy.deepcopy(data[key])
     return kept

@@ -9,6 +9,9 @@ A key without default must be there. Rows of tables (`[[printer]]`, `[[feedstock
 from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
+from buildplan.device.chain.shape import DeviceTable
+from buildplan.device.power.shape import Power
+from buildplan.device.view.shape import Views
 from buildplan.part.feature import FeatureKind
 from buildplan.tables.limits import Within
 
@@ -136,8 +139,9 @@ class BuildFile:
         printer, feedstock, recipe, rule, wire, screw, insert, fit, servo: Own rows, or changes of
             known ones.
         fuse, capacitor, cell: Likewise.
-        device, mechanism, power, heat, view, journal: Later stages read these tables; here they
-            are kept as they stand and only checked to be tables without NaN or infinity.
+        device, power, view: How the device is fed and what it sees; see buildplan.device.
+        mechanism: Its lid: hinge, roof_load, linkage.NAME, servo.NAME, spring.
+        heat, journal: Kept as they stand and only checked to be tables without NaN or infinity.
         service, quote: Likewise, as arrays of tables.
     """
 
@@ -156,15 +160,16 @@ class BuildFile:
     cell: tuple[dict[str, Any], ...] = ()
     part: tuple[PartTable, ...]
     bought: tuple[BoughtTable, ...] = ()
-    device: dict[str, Any] | None = None
+    device: DeviceTable | None = None
     mechanism: dict[str, Any] | None = None
-    power: dict[str, Any] | None = None
+    power: Power | None = None
     heat: dict[str, Any] | None = None
-    view: dict[str, Any] | None = None
+    view: Views | None = None
     service: tuple[dict[str, Any], ...] = ()
     quote: tuple[dict[str, Any], ...] = ()
     journal: dict[str, Any] | None = None
 
 
+DEVICE_TABLES = ("device", "mechanism", "power", "view")
 LATER_TABLES = ("device", "mechanism", "power", "heat", "view", "journal")
 LATER_ARRAYS = ("service", "quote")

@@ -5,6 +5,7 @@ from collections.abc import Iterable
 
 from buildplan.bill import BillLine
 from buildplan.checks.packing import CyclePlan
+from buildplan.device.chain.model import DeviceStudy
 from buildplan.findings import SEVERITIES, Finding
 from buildplan.plan.model import PartPlan, chosen_option
 
@@ -24,15 +25,25 @@ def cycle_task_of(plan: CyclePlan, finding: Finding) -> str:
     return _task(plan.printer.name, finding)
 
 
+def device_task_of(finding: Finding) -> str:
+    """What a finding about the device asks for, with the fact."""
+    return _task("device", finding)
+
+
 def list_first(
-    planned: tuple[PartPlan, ...], cycles: tuple[CyclePlan, ...], bill: tuple[BillLine, ...]
+    planned: tuple[PartPlan, ...],
+    cycles: tuple[CyclePlan, ...],
+    bill: tuple[BillLine, ...],
+    device: DeviceStudy | None = None,
 ) -> tuple[str, ...]:
     """Stops, the order with the longest wait, cautions, then parts that are better turned.
 
-    Within each, the part with the most hours first. Of several cautions of one check on one part
-    the first stands for all; of stops, the first of those with the same remedy.
+    Within each, the device first, then the part with the most hours. Of several cautions of one
+    check on one part the first stands for all; of stops, the first of those with the same remedy.
     """
     tasks: dict[str, list[str]] = {severity: [] for severity in SEVERITIES}
+    for finding in _one_a_check(device.findings if device else ()):
+        tasks[finding.severity].append(device_task_of(finding))
     by_hours = sorted(planned, key=lambda p: -p.quantity * chosen_option(p).estimate.time_h)
     for item in by_hours:
         for finding in _one_a_check(item.findings):

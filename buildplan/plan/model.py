@@ -9,6 +9,7 @@ from buildplan.checks.marks import Mark
 from buildplan.checks.orientation import OrientationCheck
 from buildplan.checks.packing import CyclePlan
 from buildplan.checks.run import PartChecks
+from buildplan.device.chain.model import DeviceStudy
 from buildplan.findings import Finding, Severity, Spread
 from buildplan.part import Part
 from buildplan.process.compare import FeedstockComparison
@@ -103,6 +104,7 @@ class Plan:
         splits: Parts that fit no printer or take longer than allowed, in pieces.
         coupons: Small prints that prove a feature before a long one.
         bill: Feedstock by whole packs and bought items; bill_cost sums it.
+        device: Will it move, be fed, stay cool and see; None where the build file does not say.
         verdict: The gravest severity of any finding, or None.
         first: What to do first, the gravest first, each in one sentence.
     """
@@ -123,6 +125,7 @@ class Plan:
     coupons: tuple[CouponPlan, ...]
     bill: tuple[BillLine, ...]
     bill_cost: Decimal
+    device: DeviceStudy | None
     verdict: Severity | None
     first: tuple[str, ...]
 

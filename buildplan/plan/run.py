@@ -10,6 +10,7 @@ from buildplan.findings import worst
 from buildplan.part import read_part
 from buildplan.part.turn import turn_features, turn_part
 from buildplan.plan.cycles import plan_cycles
+from buildplan.plan.device import plan_device
 from buildplan.plan.first import list_first
 from buildplan.plan.lines import bought_lines, feedstock_lines, joint_lines
 from buildplan.plan.model import PartPlan, Plan
@@ -90,6 +91,8 @@ def _sum_up(build: Build, planned: tuple[PartPlan, ...]) -> Plan:
     cycles = plan_cycles(build, planned)
     findings = [finding for p in planned for finding in p.findings]
     findings.extend(mark.finding for plan in cycles for mark in plan.marks)
+    device = plan_device(build, planned)
+    findings.extend(device.findings if device else ())
     return Plan(
         name=build.name,
         file=str(build.path),
@@ -108,5 +111,6 @@ def _sum_up(build: Build, planned: tuple[PartPlan, ...]) -> Plan:
         bill=bill,
         bill_cost=total_cost(bill),
         verdict=worst(tuple(findings)),
-        first=list_first(planned, cycles, bill),
+        device=device,
+        first=list_first(planned, cycles, bill, device),
     )

@@ -1,56 +1,23 @@
 """The usual cautions for what a plan uses. They defer to local codes and licensed practice."""
 
 from buildplan.plan import Plan
+from buildplan.tables.cautions import Caution, caution, each_once
 
 
-def cautions_for(plan: Plan) -> list[tuple[str, str]]:
-    """Cautions as (head, text), those of the processes in use and the general ones."""
+def cautions_for(plan: Plan) -> tuple[Caution, ...]:
+    """Each caution once: those of the processes in use, of the device and the general ones."""
     processes = {item.feedstock.process for item in plan.parts}
-    said = []
+    said = list(plan.device.cautions) if plan.device is not None else []
     if "extrusion" in processes:
         said += [
-            (
-                "Fire.",
-                "Printing runs a heater for hours. Print only with a working smoke alarm in the "
-                "room and someone awake in the building; no print is planned for an empty house.",
-            ),
-            (
-                "Heat.",
-                "Nozzle and platform burn skin. Let them cool before clearing the platform.",
-            ),
-            (
-                "Fumes.",
-                "Melting plastic gives off fine particles and vapours. Air the room; ABS, ASA and "
-                "PC want an enclosure with extraction.",
-            ),
+            caution("printing", "parts are printed by extrusion"),
+            caution("hot_printer", "parts are printed by extrusion"),
+            caution("fumes", "parts are printed by extrusion"),
         ]
     if "vat" in processes:
-        said.append(
-            (
-                "Uncured photopolymer.",
-                "It irritates and sensitises skin and eyes. Wear nitrile gloves and goggles, air "
-                "the room, keep it from drains, and cure waste before it goes to the bin.",
-            )
-        )
+        said.append(caution("resin", "parts are printed in a vat"))
     said += [
-        (
-            "Food and children.",
-            "Printed parts are not food-safe as they come off the platform. Small parts, cords and "
-            "magnets are not for small children.",
-        ),
-        (
-            "Electricity.",
-            "Mains wiring is work for a licensed electrician under the local code; use certified "
-            "supplies with the right fuse, and keep water away from them.",
-        ),
-        (
-            "Pinch points.",
-            "A moving lid or arm can catch fingers: keep clear, cut the power before reaching in.",
-        ),
-        (
-            "Loads.",
-            "Printed parts creep, soften with heat and break along layers. Nothing here proves "
-            "that a part may carry a person or hold something over one.",
-        ),
+        caution("food_children", "the device stands where people live"),
+        caution("loads", "parts are printed"),
     ]
-    return said
+    return each_once(said)

@@ -8,8 +8,9 @@ from buildplan.report import numbers
 def count_of(plan: Plan, severity: Severity) -> int:
     """How many findings of a severity the plan lists."""
     of_parts = sum(1 for item in plan.parts for f in item.findings if f.severity == severity)
-    marks = [mark for one in plan.cycles for mark in one.marks]
-    return of_parts + sum(1 for mark in marks if mark.finding.severity == severity)
+    others = [mark.finding for one in plan.cycles for mark in one.marks]
+    others += plan.device.findings if plan.device else ()
+    return of_parts + sum(1 for finding in others if finding.severity == severity)
 
 
 def longest_print(plan: Plan) -> PartPlan:

@@ -8,6 +8,7 @@ import pytest
 
 import buildplan as bp
 from buildplan.demo import lay_out
+from buildplan.device.chain.shape import DeviceTables
 from buildplan.plan import chosen_option
 from buildplan.report import as_json
 from buildplan.report.as_json import values
@@ -18,7 +19,8 @@ SMALL = ("push_rod", "servo_arm", "hinge_pin", "camera_ring", "bottom_plate")
 @pytest.fixture(scope="module")
 def build(tmp_path_factory):
     whole = bp.load_build(lay_out(tmp_path_factory.mktemp("demo") / "sprout") / "build.toml")
-    return replace(whole, parts=tuple(p for p in whole.parts if p.name in SMALL))
+    parts = tuple(p for p in whole.parts if p.name in SMALL)
+    return replace(whole, parts=parts, device=DeviceTables())
 
 
 @pytest.fixture(scope="module")

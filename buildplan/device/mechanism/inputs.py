@@ -87,7 +87,7 @@ def mechanism_of(tables: MechanismTables, meshes: Mapping[str, Mesh]) -> Mechani
         else None,
         variants={
             name: Variant(
-                linkage=_linkage(name, table),
+                linkage=linkage_of(name, table),
                 servo=_servo(table.servo, tables.servo[table.servo]),
                 needs=Needs(
                     least_transmission_deg=0.0
@@ -157,7 +157,12 @@ def _lid(tables: MechanismTables, frame: HingeFrame, meshes: Mapping[str, Mesh])
     )
 
 
-def _linkage(name: str, table: LinkageTable) -> Linkage:
+def linkage_of(name: str, table: LinkageTable) -> Linkage:
+    """The drive that one table of a build file describes.
+
+    Raises:
+        InputError: It cannot be put together.
+    """
     if isinstance(table, DirectTable):
         return DirectDrive()
     if isinstance(table, CableTable):

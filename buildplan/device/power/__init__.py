@@ -5,7 +5,6 @@ from buildplan.device.power.cases import heat_sources_w, low_end, volts_at
 from buildplan.device.power.event import events_of, will_it_reboot
 from buildplan.device.power.fixes import FixPrices
 from buildplan.device.power.model import (
-    Caution,
     EnergyDay,
     EventReport,
     Failure,
@@ -26,11 +25,10 @@ from buildplan.device.power.sizing import (
     peukert_h,
 )
 from buildplan.device.power.solve import Solution, solve
-from buildplan.device.power.tree import Network, copper_ohm, make_network
+from buildplan.device.power.tree import Network, copper_ohm, make_network, with_mode_amps
 
 __all__ = [
     "Battery",
-    "Caution",
     "Converter",
     "EnergyDay",
     "Event",
@@ -64,4 +62,5 @@ __all__ = [
     "solve",
     "volts_at",
     "will_it_reboot",
+    "with_mode_amps",
 ]

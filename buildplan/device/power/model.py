@@ -6,6 +6,7 @@ from typing import Literal
 from buildplan.device.power.shape import Power
 from buildplan.device.power.sizing import BatteryLife, BulkCapacitor, FuseChoice
 from buildplan.findings import Finding
+from buildplan.tables.cautions import Caution
 
 CaseKind = Literal["mode", "event", "peak"]
 Row = tuple[float, ...]
@@ -229,21 +230,6 @@ class EventReport:
     reboots: tuple[str, ...]
     fixes: tuple[Fix, ...]
     capacitor: BulkCapacitor | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Caution:
-    """A caution that a number or a part of the device calls for, printed once.
-
-    Attributes:
-        key: "mains" or "battery", "volts".
-        trigger: What calls for it.
-        text: The caution; it defers to local codes and licensed practice.
-    """
-
-    key: str
-    trigger: str
-    text: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

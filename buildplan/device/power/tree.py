@@ -6,7 +6,7 @@ end of its own wire. A loop, an unknown feed or a number that cannot be is refus
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -198,6 +198,12 @@ def mode_amps(load: Load, mode: str) -> float | None:
         return load.mode_a[mode]
     found: float | None = getattr(load, f"{mode}_a") if mode in USUAL_MODES else None
     return found
+
+
+def with_mode_amps(load: Load, mode: str, amps_a: float) -> Load:
+    """The same load with other amps in one mode."""
+    others = {name: amps for name, amps in load.mode_a.items() if name != mode}
+    return replace(load, mode_a={**others, mode: amps_a})
 
 
 def most_amps(load: Load, modes: Iterable[Mode]) -> tuple[float, str]:

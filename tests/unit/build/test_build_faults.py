@@ -148,8 +148,8 @@ ONE_FAULT = {
         'build.toml, line 14, printer "north bench": width_mm inf is not finite',
     ),
     "infinity in a later section": (
-        ("ambient_c = 35.0", "ambient_c = [1, -inf]"),
-        "build.toml, line 70, [device]: ambient_c (number 2) -inf is not finite",
+        ('name = "Alder"', 'name = "Alder"\nlead_d = [1, -inf]'),
+        'build.toml, line 74, service "Alder": lead_d (number 2) -inf is not finite',
     ),
     "unknown unit": (
         ('unit = "mm"', 'unit = "inches"'),

@@ -8,6 +8,7 @@ import pytest
 import buildplan as bp
 from buildplan.checks.marks import Mark, findings_of
 from buildplan.demo import lay_out
+from buildplan.device.chain.shape import DeviceTables
 from buildplan.findings import Finding, Place
 from buildplan.plan.first import list_first
 
@@ -17,7 +18,11 @@ SHOWN = ("push_rod", "servo_arm", "hinge_pin", "camera_arm", "camera_ring")
 @pytest.fixture(scope="session")
 def plan(tmp_path_factory):
     build = bp.load_build(lay_out(tmp_path_factory.mktemp("shown") / "sprout") / "build.toml")
-    return bp.make_plan(replace(build, parts=tuple(p for p in build.parts if p.name in SHOWN)))
+    return bp.make_plan(
+        replace(
+            build, parts=tuple(p for p in build.parts if p.name in SHOWN), device=DeviceTables()
+        )
+    )
 
 
 def finding(check, severity, what="a thing of 1 mm2", place=(0.0, 0.0, 0.0)):

@@ -6,6 +6,7 @@ import pytest
 
 import buildplan as bp
 from buildplan.demo import demo_folder
+from buildplan.device.chain.shape import DeviceTables
 from buildplan.report import as_json
 from buildplan.report.page import report_page
 
@@ -15,7 +16,7 @@ def plan():
     build = bp.load_build(demo_folder())
     shell = next(part for part in build.parts if part.name == "base_shell")
     small = replace(shell, printers=shell.printers[:1])
-    return bp.make_plan(replace(build, parts=(small,)), workers=1)
+    return bp.make_plan(replace(build, parts=(small,), device=DeviceTables()), workers=1)
 
 
 def test_the_page_shows_the_choice_the_pieces_and_the_coupons(plan):

@@ -1,0 +1,45 @@
+"""The device of a build: its parts put in place, then the whole chain of questions."""
+
+from collections.abc import Sequence
+
+from buildplan.build import Build
+from buildplan.device.chain.model import DeviceStudy
+from buildplan.device.chain.placed import place_parts
+from buildplan.device.chain.run import study_device
+from buildplan.device.power import Shelf
+from buildplan.plan.model import PartPlan
+
+
+def plan_device(build: Build, planned: Sequence[PartPlan]) -> DeviceStudy | None:
+    """What the device needs; None where the build file says nothing about it.
+
+    Args:
+        build: With its tables of mechanism, supply, heat and views.
+        planned: Its parts as printed; those with poses are put where they stand.
+
+    Raises:
+        InputError: As study_device.
+    """
+    if build.device.empty:
+        return None
+    requests = {request.name: request for request in build.parts}
+    rows = [
+        (item.part, requests[item.name].poses, requests[item.name].moves_with) for item in planned
+    ]
+    return study_device(
+        build.device,
+        place_parts(rows, clear=build.device.device.clear_parts),
+        energy_cost_kwh=build.prices.energy_cost_kwh,
+        shelf=shelf_of(build),
+        screws=build.tables["screw"].rows,
+    )
+
+
+def shelf_of(build: Build) -> Shelf:
+    """The wires, fuses, capacitors and cells that a build may choose from."""
+    return Shelf(
+        wires=build.tables["wire"].rows,
+        fuses=build.tables["fuse"].rows,
+        capacitors=build.tables["capacitor"].rows,
+        cells=build.tables["cell"].rows,
+    )
