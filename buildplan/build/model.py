@@ -2,9 +2,12 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
+from buildplan.bill.lines import State
+from buildplan.bill.shops import Shop
 from buildplan.build.shape import Unit
 from buildplan.device.chain.shape import DeviceTables
 from buildplan.part.feature import Feature, KeepOut
@@ -56,6 +59,13 @@ class BoughtItem:
         shipping_cost: Shipping of an order that holds only this.
         lead_d: Days from order to door.
         needed: False for what is optional or only compared.
+        price_low_cost, price_high_cost: Passed 1 time in 10 on either side; 0 where it is known.
+        price_break: (from quantity, price of one pack), rising.
+        least_quantity: Least that is sold at once, in ``unit``; on_hand likewise.
+        spare_frac: Share bought on top.
+        state: How far the order is.
+        currency: Of the price; empty for the supplier's or the build's.
+        with_tax: Whether the price holds the tax.
     """
 
     name: str
@@ -69,6 +79,15 @@ class BoughtItem:
     used_in: str
     needed: bool
     about: str
+    price_low_cost: float = 0.0
+    price_high_cost: float = 0.0
+    price_break: tuple[tuple[float, float], ...] = ()
+    least_quantity: float = 0.0
+    spare_frac: float = 0.0
+    on_hand: float = 0.0
+    state: State = "to order"
+    currency: str = ""
+    with_tax: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,6 +101,9 @@ class Build:
         longest_print_h: Most hours of one print, 0 for no limit.
         printers: Machines at hand, in the order of the file.
         parts: Printed parts, in the order of the file; at least one.
+        shops: Suppliers with their terms, by name.
+        tax_frac: Tax on what is bought.
+        rates: What one unit of another currency costs in the build's.
         tables: Every row that may be named (built-in, own table files, build file) by kind, with
             the source of every number.
         device: What the file says of mechanism, supply, heat and views; it may be empty.
@@ -101,6 +123,9 @@ class Build:
     printers: tuple[Printer, ...]
     parts: tuple[PartRequest, ...]
     bought: tuple[BoughtItem, ...]
+    shops: Mapping[str, Shop]
+    tax_frac: float
+    rates: Mapping[str, Decimal]
     tables: Mapping[Kind, Table[Any]]
     device: DeviceTables
     sections: Mapping[str, Any]

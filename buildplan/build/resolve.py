@@ -1,17 +1,16 @@
 """A build file's data -> Build: names looked up, contradictions found, all faults at once."""
 
 import copy
-import dataclasses
-import re
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from buildplan.build.faults import array_of, duplicate_faults, name_faults
-from buildplan.build.model import BoughtItem, Build
+from buildplan.build.buying import currency_fault, read_bought, read_rates, read_shops
+from buildplan.build.faults import array_of, name_faults
+from buildplan.build.model import Build
 from buildplan.build.own_tables import read_tables
 from buildplan.build.parts import Context, read_parts
-from buildplan.build.shape import DEVICE_TABLES, LATER_ARRAYS, LATER_TABLES, BoughtTable, BuildTable
+from buildplan.build.shape import DEVICE_TABLES, LATER_ARRAYS, LATER_TABLES, BuildTable
 from buildplan.device.chain.shape import read_device
 from buildplan.errors import BuildFileError
 from buildplan.tables.loader import faults_text
@@ -20,7 +19,7 @@ from buildplan.tables.rows import KINDS, Kind, Table, find_row, is_spoilt
 from buildplan.tables.strict import Fault, content_faults, read_record
 from buildplan.tables.wording import not_known, show
 
-TOP_KEYS = ("build", *KINDS, "part", "bought", *LATER_TABLES, *LATER_ARRAYS)
+TOP_KEYS = ("build", *KINDS, "part", "bought", "supplier", *LATER_TABLES, *LATER_ARRAYS)
 
 
 def resolve_build(
@@ -50,7 +49,9 @@ def resolve_build(
     shop = _shop(data, tables, faults)
     context = Context(folder=path.parent, tables=tables, shop=shop, faults=faults)
     parts = read_parts(data, context)
-    bought = _bought(data, faults)
+    shops = read_shops(data, faults)
+    bought = read_bought(data, shops, faults)
+    rates = read_rates(data, faults)
     sections = _sections(data, faults)
     device, wrong_device = read_device(sections, _groups(data))
     faults.extend(wrong_device)
@@ -72,6 +73,9 @@ def resolve_build(
         printers=shop,
         parts=parts,
         bought=bought,
+        shops=shops,
+        tax_frac=head.tax_frac,
+        rates=rates,
         tables=tables,
         device=device,
         sections=sections,
@@ -88,10 +92,7 @@ def _head(data: Mapping[str, Any]) -> tuple[BuildTable | None, list[Fault]]:
     head, found = read_record(BuildTable, raw, ("build",))
     faults = list(found)
     faults.extend(name_faults(raw.get("name"), ("build", "name")))
-    currency = raw.get("currency")
-    if isinstance(currency, str) and not re.fullmatch("[A-Z]{3}", currency):
-        text = f'currency {show(currency)} is not allowed. Allowed: three capitals, such as "EUR"'
-        faults.append(Fault(path=("build", "currency"), text=text))
+    faults.extend(currency_fault(raw.get("currency"), ("build", "currency")))
     return head, faults
 
 
@@ -132,19 +133,6 @@ def _shop(
 def _label(raw: Mapping[str, Any]) -> str:
     """What a row is called: its key, else its name, else the row that it changes."""
     return str(raw.get("key", raw.get("name", raw.get("like", ""))))
-
-
-def _bought(data: Mapping[str, Any], faults: list[Fault]) -> tuple[BoughtItem, ...]:
-    raws = array_of(data, "bought", faults)
-    duplicate_faults(raws, ("bought",), faults)
-    made = []
-    for position, raw in enumerate(raws):
-        table, wrong = read_record(BoughtTable, raw, ("bought", position))
-        faults.extend(wrong)
-        faults.extend(name_faults(raw.get("name"), ("bought", position, "name")))
-        if table:
-            made.append(BoughtItem(**dataclasses.asdict(table)))
-    return tuple(made)
 
 
 def _groups(data: Mapping[str, Any]) -> dict[str, str]:

@@ -6,7 +6,7 @@ A key without default must be there. Rows of tables (`[[printer]]`, `[[feedstock
 (the row to start from) and ``sources``.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Annotated, Any, Literal
 
 from buildplan.device.chain.shape import DeviceTable
@@ -31,6 +31,8 @@ class BuildTable:
         own_time_cost_h: What an hour of own work counts; 0 to leave it out.
         longest_print_h: Most hours of one print (the time you are there); 0 for no limit. Parts
             that take longer are planned in pieces.
+        tax_frac: Tax on what is bought (0.21 for 21 %); prices hold it unless they say otherwise.
+        rates: What one unit of another currency costs in yours: { USD = 0.92 }.
         data: "invented" marks a demo or a try-out, so that no report passes for a real one.
         printers: Machines at hand, by key or name; empty takes every `[[printer]]` of the file.
         tables: Table files of the user's own, as paths from the build file.
@@ -43,6 +45,8 @@ class BuildTable:
     energy_cost_kwh: Annotated[float, Within(0.0, 1000.0)]
     own_time_cost_h: Annotated[float, Within(0.0, 100_000.0)]
     longest_print_h: Annotated[float, Within(0.0, 1000.0)] = 0.0
+    tax_frac: Annotated[float, Within(0.0, 1.0)] = 0.0
+    rates: dict[str, float] = field(default_factory=dict)
     data: Literal["own", "invented"] = "own"
     printers: tuple[str, ...] = ()
     tables: tuple[str, ...] = ()
@@ -104,6 +108,14 @@ class PartTable:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BreakTable:
+    """`[[bought.price_break]]`: a lower price of one pack from some quantity on."""
+
+    from_quantity: Annotated[float, Within(0.0, 1_000_000.0)]
+    price_cost: Annotated[float, Within(0.0, 10_000_000.0)]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BoughtTable:
     """`[[bought]]`: one item of the shopping list.
 
@@ -115,6 +127,15 @@ class BoughtTable:
         lead_d: Days from order to door.
         used_in: Where it goes, in words or as a part's name.
         needed: false for what is optional or only compared: listed, not summed.
+        price_low_cost, price_high_cost: Passed 1 time in 10 on either side; left out where the
+            price is known.
+        price_break: Lower prices from some quantity on, rising.
+        least_quantity: Least that is sold at once, in ``unit``.
+        spare_frac: Share bought on top, for what is lost or breaks.
+        on_hand: What you have already, in ``unit``.
+        state: How far the order is; of what you "have" nothing more is bought.
+        currency: Of the price; empty for the supplier's or the build's.
+        with_tax: Whether the price holds the tax of ``tax_frac``.
     """
 
     name: str
@@ -128,6 +149,39 @@ class BoughtTable:
     used_in: str = ""
     needed: bool = True
     about: str = ""
+    price_low_cost: Annotated[float, Within(0.0, 10_000_000.0)] = 0.0
+    price_high_cost: Annotated[float, Within(0.0, 10_000_000.0)] = 0.0
+    price_break: tuple[BreakTable, ...] = ()
+    least_quantity: Annotated[float, Within(0.0, 1_000_000.0)] = 0.0
+    spare_frac: Annotated[float, Within(0.0, 10.0)] = 0.0
+    on_hand: Annotated[float, Within(0.0, 1_000_000.0)] = 0.0
+    state: Literal["to order", "ordered", "arrived", "have"] = "to order"
+    currency: str = ""
+    with_tax: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SupplierTable:
+    """`[[supplier]]`: a shop and its terms; its name is what ``supplier`` of an item says.
+
+    Attributes:
+        shipping_cost: Of one order, however many items it holds.
+        free_from_cost: Value of an order from which shipping is free; 0 for never.
+        least_order_cost: Value below which it takes no order; 0 for none.
+        lead_d: Days from order to door, for items that do not say their own.
+        currency: Of its prices; empty for the build's.
+        import_frac: Duty on the goods; 0 inside the customs area.
+        import_cost: Handling at the border of one order, in its currency.
+    """
+
+    name: str
+    shipping_cost: Annotated[float, Within(0.0, 1_000_000.0)] = 0.0
+    free_from_cost: Annotated[float, Within(0.0, 10_000_000.0)] = 0.0
+    least_order_cost: Annotated[float, Within(0.0, 10_000_000.0)] = 0.0
+    lead_d: Annotated[float, Within(0.0, 1000.0)] = 0.0
+    currency: str = ""
+    import_frac: Annotated[float, Within(0.0, 5.0)] = 0.0
+    import_cost: Annotated[float, Within(0.0, 1_000_000.0)] = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -160,6 +214,7 @@ class BuildFile:
     cell: tuple[dict[str, Any], ...] = ()
     part: tuple[PartTable, ...]
     bought: tuple[BoughtTable, ...] = ()
+    supplier: tuple[SupplierTable, ...] = ()
     device: DeviceTable | None = None
     mechanism: dict[str, Any] | None = None
     power: Power | None = None

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from decimal import Decimal
 
-from buildplan.bill import BillLine
+from buildplan.bill import BillLine, Budget, RollUp
 from buildplan.checks.fit import Fit
 from buildplan.checks.marks import Mark
 from buildplan.checks.orientation import OrientationCheck
@@ -103,7 +103,10 @@ class Plan:
         cycles: For each printer that a part was given to, what shares a build cycle.
         splits: Parts that fit no printer or take longer than allowed, in pieces.
         coupons: Small prints that prove a feature before a long one.
-        bill: Feedstock by whole packs and bought items; bill_cost sums it.
+        bill: Feedstock by whole packs, joints' goods and bought items.
+        bill_cost: All orders with their shipping.
+        orders: The bill by supplier, exact to the cent.
+        budget: The bill with its spread, and what moves it.
         device: Will it move, be fed, stay cool and see; None where the build file does not say.
         verdict: The gravest severity of any finding, or None.
         first: What to do first, the gravest first, each in one sentence.
@@ -125,6 +128,8 @@ class Plan:
     coupons: tuple[CouponPlan, ...]
     bill: tuple[BillLine, ...]
     bill_cost: Decimal
+    orders: RollUp
+    budget: Budget
     device: DeviceStudy | None
     verdict: Severity | None
     first: tuple[str, ...]

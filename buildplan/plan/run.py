@@ -3,8 +3,7 @@
 from collections.abc import Callable, Iterable
 from functools import partial
 
-from buildplan.bill import total_cost
-from buildplan.bill.lines import cents
+from buildplan.bill import budget, cents, roll_up
 from buildplan.build import Build, PartRequest
 from buildplan.findings import worst
 from buildplan.part import read_part
@@ -84,10 +83,11 @@ def _sum_up(build: Build, planned: tuple[PartPlan, ...]) -> Plan:
     planned = tuple(with_pieces(item, splits) for item in planned)
     takes = [(item.quantity, takes_of(item, splits)) for item in planned]
     bill = (
-        *feedstock_lines(planned, splits),
-        *joint_lines(planned, splits, build.bought),
-        *bought_lines(build.bought),
+        *feedstock_lines(planned, splits, build),
+        *joint_lines(planned, splits, build),
+        *bought_lines(build),
     )
+    orders = roll_up(bill, shops=build.shops, currency=build.currency, rates=build.rates)
     cycles = plan_cycles(build, planned)
     findings = [finding for p in planned for finding in p.findings]
     findings.extend(mark.finding for plan in cycles for mark in plan.marks)
@@ -109,7 +109,9 @@ def _sum_up(build: Build, planned: tuple[PartPlan, ...]) -> Plan:
         splits=splits,
         coupons=plan_coupons(build, planned),
         bill=bill,
-        bill_cost=total_cost(bill),
+        bill_cost=orders.total_cost,
+        orders=orders,
+        budget=budget(bill, shops=build.shops, currency=build.currency, rates=build.rates),
         verdict=worst(tuple(findings)),
         device=device,
         first=list_first(planned, cycles, bill, device),

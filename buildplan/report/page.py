@@ -9,13 +9,13 @@ from typing import Any
 from buildplan.findings import Severity
 from buildplan.plan import PartPlan, Plan, chosen_option
 from buildplan.report import numbers, style
+from buildplan.report.bill_section import bill_section
 from buildplan.report.cautions import cautions_for
 from buildplan.report.cycles_section import cycles_section
 from buildplan.report.embed import bar, fill_variables
 from buildplan.report.parts_section import parts_section
 from buildplan.report.pieces_section import pieces_section
 from buildplan.report.sections import (
-    bill_rows,
     hours_rows,
     material_rows,
     more_steps,
@@ -54,7 +54,6 @@ def _context(plan: Plan, progress: Progress | None, css: str) -> dict[str, Any]:
     parts, ways, cycles = parts_section(plan, progress), ways_section(plan), cycles_section(plan)
     longest = longest_print(plan)
     materials = material_rows(longest)
-    bill = bill_rows(plan)
     contents = [("first", "What to do first")] if plan.first else []
     contents += [("parts", "Parts")]
     contents += [("ways", "Ways up")] if ways["parts"] else []
@@ -97,10 +96,7 @@ def _context(plan: Plan, progress: Progress | None, css: str) -> dict[str, Any]:
         "materials": materials,
         "materials_heading": _materials_heading(longest),
         "materials_sub": f"One {words(longest.name)}, {words(chosen_option(longest).printer)}.",
-        "bill": bill,
-        "suppliers": any(row["supplier"] for row in bill),
-        "bill_heading": _bill_heading(plan),
-        "bill_total": numbers.num(float(plan.bill_cost), 2),
+        "bill": bill_section(plan),
         "trust": trust_rows(plan),
         "trust_heading": "Hours are good to a fifth until the print log says otherwise",
         "cautions": cautions_for(plan),
@@ -143,7 +139,7 @@ def _keys(plan: Plan) -> list[dict[str, str]]:
             "name": "to buy",
             "value": numbers.num(float(plan.bill_cost), 0),
             "unit": plan.currency,
-            "below": f"{numbers.count(len(plan.bill), 'line')}, before shipping",
+            "below": f"in {numbers.count(len(plan.orders.orders), 'order')}, with shipping",
         },
         {
             "name": "your own time at the printers",
@@ -181,13 +177,3 @@ def _materials_heading(item: PartPlan) -> str:
         f"{words(cheapest.feedstock)} is the cheapest for the {words(item.name)}; "
         f"{words(hottest.feedstock)} stands the most heat, {numbers.num(hottest.service_c, 0)} °C"
     )
-
-
-def _bill_heading(plan: Plan) -> str:
-    waits = [line for line in plan.bill if line.wanted.lead_d > 0]
-    total = numbers.money(float(plan.bill_cost), plan.currency)
-    if not waits:
-        return f"{total} for what is to buy"
-    slowest = max(waits, key=lambda line: line.wanted.lead_d)
-    days = numbers.num(slowest.wanted.lead_d, 0)
-    return f"{total} for what is to buy; the {slowest.wanted.item} takes {days} days to come"

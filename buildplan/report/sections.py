@@ -3,7 +3,6 @@
 from collections.abc import Callable
 from typing import Any
 
-from buildplan.bill import BillLine
 from buildplan.findings import Finding
 from buildplan.plan import PartPlan, Plan, chosen_option, task_of
 from buildplan.plan.first import cycle_task_of, first_step
@@ -136,23 +135,6 @@ def material_rows(item: PartPlan) -> list[dict[str, Any]]:
     return rows
 
 
-def bill_rows(plan: Plan) -> list[dict[str, Any]]:
-    """Bill lines as text; feedstock first."""
-    return [
-        {
-            "item": line.wanted.item,
-            "need": f"{_short(float(line.wanted.need))} {_unit(line)}",
-            "packs": f"{line.packs} of {_short(float(line.wanted.pack))}",
-            "spare": _short(float(line.spare)),
-            "cost": numbers.num(float(line.cost), 2),
-            "lead": numbers.num(line.wanted.lead_d, 0) if line.wanted.lead_d else "at hand",
-            "supplier": line.wanted.supplier,
-            "used_in": words(line.wanted.used_in),
-        }
-        for line in plan.bill
-    ]
-
-
 def trust_rows(plan: Plan) -> list[dict[str, str]]:
     """How far each kind of number can be trusted, and what would narrow it."""
     time, mass = plan.time_h, plan.mass_g
@@ -179,11 +161,3 @@ def trust_rows(plan: Plan) -> list[dict[str, str]]:
             "narrows": "measuring the build volume of your printer",
         },
     ]
-
-
-def _unit(line: BillLine) -> str:
-    return "pieces" if line.wanted.unit == "piece" and line.wanted.need != 1 else line.wanted.unit
-
-
-def _short(value: float) -> str:
-    return numbers.num(value, 0 if abs(value - round(value)) < 0.05 else 1)

@@ -71,7 +71,9 @@ def test_plan_json_and_bill_hold_the_same_numbers_as_the_table(planned):
     small = next(o for o in shell["options"] if o["printer"] == "north_bench")
     assert not small["fit"]["fits"]
     rows = list(csv.DictReader((folder / "out" / "bill.csv").read_text("utf-8").splitlines()))
-    assert f"{sum(float(r['cost']) for r in rows):.2f}" == plan["totals"]["bill_cost"]
+    assert f"{sum(float(r['cost']) for r in rows):.2f}" == plan["orders"]["goods_cost"]
+    paid = sum(float(plan["orders"][key]) for key in ("goods_cost", "shipping_cost"))
+    assert f"{paid:.2f}" == plan["totals"]["bill_cost"] == "305.70"
 
 
 def test_the_report_is_one_file_that_names_no_other_host(planned):

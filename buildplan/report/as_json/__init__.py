@@ -5,7 +5,7 @@ currency); points and boxes are on the part as it is placed for printing, except
 otherwise. No key holds an array of samples. null stands for "there is none".
 
 plan: schema_version, name, file, sha256, revision, currency, verdict, first, totals, parts, cycles,
-      bill
+      splits, coupons, bill, orders, budget
 part: facts of the mesh (name .. health), process, printer, feedstock, recipe, estimate, fit,
       findings, checks, ways_up; in a plan also quantity, reason, options
 
@@ -18,11 +18,11 @@ cycles (schema 2): for each printer its way, reason, cycles (placings, hours, gr
     at_stake), left_out, findings                                                       cycles.py
 """
 
+from buildplan.report.as_json.bill import line_object
 from buildplan.report.as_json.objects import (
     SCHEMA_VERSION,
     estimate_object,
     fit_object,
-    line_object,
     part_object,
     plan_object,
 )

@@ -2,12 +2,12 @@
 
 from typing import Any
 
-from buildplan.bill import BillLine
 from buildplan.checks.fit import Fit
 from buildplan.part import Part
 from buildplan.plan import PartPlan, Plan, PrinterOption, chosen_option
 from buildplan.process.compare import FeedstockComparison
 from buildplan.process.estimate import PrintEstimate
+from buildplan.report.as_json.bill import budget_object, line_object, orders_object
 from buildplan.report.as_json.checks import checks_object, ways_object
 from buildplan.report.as_json.cycles import cycles_object
 from buildplan.report.as_json.pieces import coupon_object, split_object
@@ -66,6 +66,8 @@ def plan_object(plan: Plan) -> dict[str, Any]:
         "splits": [split_object(answer) for answer in plan.splits],
         "coupons": [coupon_object(coupon) for coupon in plan.coupons],
         "bill": [line_object(line) for line in plan.bill],
+        "orders": orders_object(plan.orders),
+        "budget": budget_object(plan.budget),
     }
 
 
@@ -105,25 +107,6 @@ def fit_object(fit: Fit) -> dict[str, Any]:
         "slack_mm": [number(x) for x in fit.slack_mm],
         "excess_mm": number(fit.excess_mm),
         "matrix": [number(x, 9) for x in fit.matrix],
-    }
-
-
-def line_object(line: BillLine) -> dict[str, Any]:
-    """A line of the bill; money as text with two decimals, so that no cent is lost."""
-    wanted = line.wanted
-    return {
-        "kind": wanted.kind,
-        "item": wanted.item,
-        "need": float(wanted.need),
-        "unit": wanted.unit,
-        "pack": float(wanted.pack),
-        "packs": line.packs,
-        "spare": float(line.spare),
-        "pack_cost": money(wanted.pack_cost),
-        "cost": money(line.cost),
-        "supplier": wanted.supplier,
-        "lead_d": wanted.lead_d,
-        "used_in": wanted.used_in,
     }
 
 
