@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from typing import Annotated, Any, Literal
 
 from buildplan.device.chain.shape import DeviceTable
+from buildplan.device.heat.shape import Heat
 from buildplan.device.power.shape import Power
 from buildplan.device.view.shape import Views
 from buildplan.part.feature import FeatureKind
@@ -193,9 +194,9 @@ class BuildFile:
         printer, feedstock, recipe, rule, wire, screw, insert, fit, servo: Own rows, or changes of
             known ones.
         fuse, capacitor, cell: Likewise.
-        device, power, view: How the device is fed and what it sees; see buildplan.device.
+        device, power, heat, view: How the device is fed, stays cool and sees; see buildplan.device.
         mechanism: Its lid: hinge, roof_load, linkage.NAME, servo.NAME, spring.
-        heat, journal: Kept as they stand and only checked to be tables without NaN or infinity.
+        journal: Kept as it stands and only checked to be a table without NaN or infinity.
         service, quote: Likewise, as arrays of tables.
     """
 
@@ -218,13 +219,13 @@ class BuildFile:
     device: DeviceTable | None = None
     mechanism: dict[str, Any] | None = None
     power: Power | None = None
-    heat: dict[str, Any] | None = None
+    heat: Heat | None = None
     view: Views | None = None
     service: tuple[dict[str, Any], ...] = ()
     quote: tuple[dict[str, Any], ...] = ()
     journal: dict[str, Any] | None = None
 
 
-DEVICE_TABLES = ("device", "mechanism", "power", "view")
+DEVICE_TABLES = ("device", "mechanism", "power", "heat", "view")
 LATER_TABLES = ("device", "mechanism", "power", "heat", "view", "journal")
 LATER_ARRAYS = ("service", "quote")

@@ -8,6 +8,7 @@ from buildplan.device.chain.placed import place_parts
 from buildplan.device.chain.run import study_device
 from buildplan.device.power import Shelf
 from buildplan.plan.model import PartPlan
+from buildplan.tables.feedstock import Feedstock
 
 
 def plan_device(build: Build, planned: Sequence[PartPlan]) -> DeviceStudy | None:
@@ -29,10 +30,16 @@ def plan_device(build: Build, planned: Sequence[PartPlan]) -> DeviceStudy | None
     return study_device(
         build.device,
         place_parts(rows, clear=build.device.device.clear_parts),
+        feedstocks={request.name: request.feedstock for request in build.parts},
+        materials=[row for row in _feedstocks(build) if row.process == "extrusion"],
         energy_cost_kwh=build.prices.energy_cost_kwh,
         shelf=shelf_of(build),
         screws=build.tables["screw"].rows,
     )
+
+
+def _feedstocks(build: Build) -> list[Feedstock]:
+    return list(dict.fromkeys(build.tables["feedstock"].rows.values()))
 
 
 def shelf_of(build: Build) -> Shelf:

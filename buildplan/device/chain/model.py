@@ -8,6 +8,7 @@ from buildplan.device.chain.motion import Motion
 from buildplan.device.chain.placed import Placed
 from buildplan.device.chain.servo_volts import ServoVolts
 from buildplan.device.clearance import Assembly, Reached
+from buildplan.device.heat.model import HeatStudy
 from buildplan.device.mechanism import Mechanism, MechanismStudy
 from buildplan.device.power import PowerBudget
 from buildplan.device.view.check import ViewReport
@@ -49,6 +50,7 @@ class DeviceStudy:
         linkage: Name of the one that is built.
         servo: The volts that its servo gets; None where the supply does not say.
         moved: The built drive at those volts; None without a drive.
+        travel_deg: How far the lid must open for its chamber; nan where no chamber is given.
         motion: Poses of the moving groups; None without a drive.
         gaps, reached, assembly: Will it go together and move freely; empty where not asked.
         power, heat, views: Each None where the build file has no such table.
@@ -65,11 +67,13 @@ class DeviceStudy:
     linkage: str
     servo: ServoVolts | None
     moved: MechanismStudy | None
+    travel_deg: float
     motion: Motion | None
     gaps: tuple[Gaps, ...]
     reached: tuple[Reached, ...]
     assembly: Assembly | None
     power: PowerBudget | None
+    heat: HeatStudy | None
 
     views: ViewReport | None
     needs: tuple[Need, ...]

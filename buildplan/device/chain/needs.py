@@ -5,6 +5,8 @@ from collections.abc import Iterable, Sequence
 
 from buildplan.device.chain.model import DeviceStudy, Need, Verdict
 from buildplan.device.chain.shape import DeviceTables
+from buildplan.device.heat.fan import chamber_c
+from buildplan.device.heat.words import temp_words
 from buildplan.device.mechanism import MechanismStudy
 from buildplan.device.mechanism.words import torque_text
 from buildplan.findings import Finding, worst
@@ -14,10 +16,13 @@ def list_needs(study: DeviceStudy, tables: DeviceTables) -> tuple[Need, ...]:
     """The table of a device's needs, in the order in which one answer feeds the next."""
     built = next((one for one in study.drives if one.name == study.linkage), None)
     return (
+        *_travel(study, tables),
         *_load(study),
         *(_drive(built) if built else ()),
         *_volts(study, tables),
         *_supply(study),
+        *_heat(study),
+        *_feedstock(study),
         *_gaps(study, tables),
         *_together(study),
         *_views(study),
@@ -28,6 +33,33 @@ def verdict_of(findings: Iterable[Finding]) -> Verdict:
     """The gravest of some findings, where it is worth a look; else within."""
     found = worst(tuple(findings))
     return found if found in ("stop", "caution") else "within"
+
+
+def _travel(study: DeviceStudy, tables: DeviceTables) -> Sequence[Need]:
+    """How far the lid must open so that its chamber stays cool enough."""
+    chamber = tables.heat.chamber if tables.heat else None
+    if chamber is None or tables.mechanism is None:
+        return ()
+    has = tables.mechanism.hinge.to_deg
+    ambient = tables.device.ambient_c
+    opened = chamber_c(chamber, min(has, 180.0), ambient)
+    if math.isinf(study.travel_deg):
+        needs = f"no angle keeps it below {chamber.most_c:.0f} °C at {ambient:.0f} °C outside"
+    else:
+        needs = (
+            f"{math.ceil(study.travel_deg)} degrees, so that the chamber stays below "
+            f"{chamber.most_c:.0f} °C at {ambient:.0f} °C outside"
+        )
+    return [
+        Need(
+            step="travel",
+            question="How far must the lid open?",
+            needs=needs,
+            has=f"{has:.0f} degrees: {opened:.0f} °C then",
+            verdict="within" if has >= study.travel_deg else "caution",
+            takes="",
+        )
+    ]
 
 
 def _load(study: DeviceStudy) -> Sequence[Need]:
@@ -43,7 +75,7 @@ def _load(study: DeviceStudy) -> Sequence[Need]:
             needs=f"up to {peak:.0f} N mm at the hinge",
             has=f"{lid.mass_g:.0f} g, balanced {lid.centre_forward_mm:.0f} mm from the hinge",
             verdict="within",
-            takes="",
+            takes="travel" if math.isfinite(study.travel_deg) else "",
         )
     ]
 
@@ -106,6 +138,45 @@ def _supply(study: DeviceStudy) -> Sequence[Need]:
             has=f"{source.limit_a:g} A at {budget.power.source.supply_v:g} V",
             verdict=verdict_of(budget.findings),
             takes="volts" if study.servo else "",
+        )
+    ]
+
+
+def _heat(study: DeviceStudy) -> Sequence[Need]:
+    heat = study.heat
+    if heat is None or heat.answers is None:
+        return ()
+    node = next(one for one in heat.nodes if one.name == heat.answers.node)
+    return [
+        Need(
+            step="heat",
+            question="Does the heat get out?",
+            needs=f"at most {node.limit_c:.0f} °C at the {node.name}",
+            has=f"{temp_words(node.temp_c, node.doubt_k)}, when {node.mode} is held at "
+            f"{heat.ambient_c:.0f} °C",
+            verdict=verdict_of(heat.findings),
+            takes="supply" if study.power else "",
+        )
+    ]
+
+
+def _feedstock(study: DeviceStudy) -> Sequence[Need]:
+    heat = study.heat
+    if heat is None or heat.case.feedstock is None or not heat.feedstocks:
+        return ()
+    own = heat.case.feedstock
+    warm = [node for node in heat.nodes if node.kind in ("wall", "mount")]
+    hottest = max(warm, key=lambda node: node.temp_c + node.doubt_k)
+    able = ", ".join(row.key for row in heat.feedstocks if row.passes) or "none of the table"
+    found = [f for f in heat.findings if f.where.text.startswith(tuple(n.name for n in warm))]
+    return [
+        Need(
+            step="feedstock",
+            question="Which feedstock stands the heat?",
+            needs=f"{temp_words(hottest.temp_c, hottest.doubt_k)} at the {hottest.name}",
+            has=f"{own.key} stands {own.service_c:.0f} °C for long; these pass: {able}",
+            verdict=verdict_of(found),
+            takes="heat",
         )
     ]
 

@@ -1,5 +1,6 @@
 """The chain: every answer about a device is the next one's input."""
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
@@ -12,6 +13,10 @@ from buildplan.device.chain.placed import Placed, bodies_of, copies, meshes_of
 from buildplan.device.chain.servo_volts import ServoVolts, servo_volts
 from buildplan.device.chain.shape import DeviceTables, chosen_linkage
 from buildplan.device.clearance import Assembly, Reached, plan_assembly, reach_plugs, reach_screws
+from buildplan.device.heat.fan import travel_for
+from buildplan.device.heat.inputs import heat_of
+from buildplan.device.heat.model import HeatStudy
+from buildplan.device.heat.study import study_heat
 from buildplan.device.mechanism import (
     Mechanism,
     MechanismStudy,
@@ -20,11 +25,19 @@ from buildplan.device.mechanism import (
     study_variant,
 )
 from buildplan.device.mechanism.cautions import cautions_for_drive
-from buildplan.device.power import Power, PowerBudget, Shelf, power_budget, with_mode_amps
+from buildplan.device.power import (
+    Power,
+    PowerBudget,
+    Shelf,
+    heat_sources_w,
+    power_budget,
+    with_mode_amps,
+)
 from buildplan.device.power.cases import amps_in_mode
 from buildplan.device.view.check import ViewReport, check_views
 from buildplan.findings import SEVERITIES, Finding, worst
 from buildplan.tables.cautions import each_once
+from buildplan.tables.feedstock import Feedstock
 from buildplan.tables.hardware import Screw
 
 
@@ -32,6 +45,8 @@ def study_device(
     tables: DeviceTables,
     placed: Sequence[Placed],
     *,
+    feedstocks: Mapping[str, Feedstock] | None = None,
+    materials: Sequence[Feedstock] = (),
     energy_cost_kwh: float = 0.0,
     shelf: Shelf | None = None,
     screws: Mapping[str, Screw] | None = None,
@@ -41,6 +56,8 @@ def study_device(
     Args:
         tables: Of the build file, or made by hand; what is missing is left out of the study.
         placed: Every copy of every printed part in the device, moving parts at rest.
+        feedstocks: Of the printed parts, by part name; heat needs those of its walls.
+        materials: Feedstocks to compare for warm walls and mounts.
         energy_cost_kwh: What a kilowatt-hour costs.
         shelf: Wires, fuses, capacitors and cells to choose from; the built-in ones left out.
         screws: Rows of screws by key; the built-in ones left out.
@@ -56,15 +73,17 @@ def study_device(
     servo, moved = _at_its_volts(tables, mechanism, built, shelf)
     power = _with_servo_amps(tables, servo)
     budget = power_budget(power, energy_cost_kwh=energy_cost_kwh, shelf=shelf) if power else None
+    heat = _heat(tables, placed, budget, feedstocks or {}, materials)
     motion = motion_of(mechanism.frame, built) if mechanism and built else None
     gaps = _gaps(tables, placed, mechanism, built)
     reached, assembly = _together(tables, placed, screws)
     views = _views(tables, placed, motion)
     agreed = agreement_findings(tables, built, servo)
-    findings = _findings(moved or built, agreed, gaps, reached, assembly, budget, views)
+    findings = _findings(moved or built, agreed, gaps, reached, assembly, budget, heat, views)
     cautions = [
         *(budget.cautions if budget else ()),
         *(cautions_for_drive(built, mechanism.spring) if mechanism and built else ()),
+        *(heat.cautions if heat else ()),
     ]
     study = DeviceStudy(
         placed=placed,
@@ -73,11 +92,13 @@ def study_device(
         linkage=linkage,
         servo=servo,
         moved=moved,
+        travel_deg=_travel_deg(tables),
         motion=motion,
         gaps=gaps,
         reached=reached,
         assembly=assembly,
         power=budget,
+        heat=heat,
         views=views,
         needs=(),
         cautions=each_once(cautions),
@@ -142,6 +163,43 @@ def _with_servo_amps(tables: DeviceTables, servo: ServoVolts | None) -> Power | 
     return replace(power, load=tuple(loads))
 
 
+def _heat(
+    tables: DeviceTables,
+    placed: Sequence[Placed],
+    budget: PowerBudget | None,
+    feedstocks: Mapping[str, Feedstock],
+    materials: Sequence[Feedstock],
+) -> HeatStudy | None:
+    """The enclosure with the watts that the supply says its parts take."""
+    if tables.heat is None or tables.heat.bay is None:
+        return None
+    modes: list[tuple[str, float]] = []
+    computed: dict[str, Mapping[str, float]] = {}
+    if budget is not None:
+        modes = [(mode.name, mode.share_frac) for mode in budget.power.mode]
+        computed = {name: heat_sources_w(budget.power, name) for name, _ in modes}
+    case = heat_of(
+        tables.heat,
+        feedstocks=feedstocks,
+        meshes=meshes_of(placed),
+        modes=modes,
+        computed=computed,
+    )
+    return study_heat(
+        case,
+        ambient_c=tables.device.ambient_c,
+        feedstocks=materials,
+        humidity_frac=tables.heat.bay.humidity_frac,
+    )
+
+
+def _travel_deg(tables: DeviceTables) -> float:
+    """How far the lid must open for its chamber; nan where no chamber is given."""
+    if tables.heat is None or tables.heat.chamber is None:
+        return math.nan
+    return travel_for(tables.heat.chamber, tables.device.ambient_c)
+
+
 def _gaps(
     tables: DeviceTables,
     placed: Sequence[Placed],
@@ -184,13 +242,14 @@ def _views(
     return check_views(tables.views, bodies, angles_deg=motion.angle_deg, poses=poses)
 
 
-def _findings(
+def _findings(  # noqa: PLR0913 - one argument a room
     drive: MechanismStudy | None,
     agreed: Sequence[Finding],
     gaps: Sequence[Gaps],
     reached: Sequence[Reached],
     assembly: Assembly | None,
     budget: PowerBudget | None,
+    heat: HeatStudy | None,
     views: ViewReport | None,
 ) -> tuple[Finding, ...]:
     """Of everything that is built, gravest first; of gaps that are kept only the tightest."""
@@ -208,6 +267,7 @@ def _findings(
         *(finding for one in reached for finding in one.findings),
         *(assembly.findings if assembly else ()),
         *(budget.findings if budget else ()),
+        *(heat.findings if heat else ()),
         *(views.findings if views else ()),
     ]
     return tuple(sorted(found, key=lambda finding: SEVERITIES.index(finding.severity)))

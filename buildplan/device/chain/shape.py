@@ -11,6 +11,7 @@ from buildplan.device.clearance.shape import (
     TouchZone,
     Vector,
 )
+from buildplan.device.heat.shape import Heat
 from buildplan.device.mechanism.inputs import linkage_of
 from buildplan.device.mechanism.shape import MechanismTables, read_mechanism
 from buildplan.device.power.shape import Power
@@ -85,12 +86,14 @@ class DeviceTables:
     device: DeviceTable = field(default_factory=DeviceTable)
     mechanism: MechanismTables | None = None
     power: Power | None = None
+    heat: Heat | None = None
     views: Views | None = None
 
     @property
     def empty(self) -> bool:
         """Whether the build file says nothing about the device."""
-        return self.mechanism is None and self.power is None and self.views is None
+        said = (self.mechanism, self.power, self.heat, self.views)
+        return all(table is None for table in said)
 
 
 def read_device(
@@ -105,6 +108,7 @@ def read_device(
     faults: list[Fault] = []
     device = _record(DeviceTable, sections, "device", faults) or DeviceTable()
     power = _record(Power, sections, "power", faults)
+    heat = _record(Heat, sections, "heat", faults)
     mechanism: MechanismTables | None = None
     views: Views | None = None
     if isinstance(sections.get("mechanism"), dict):
@@ -113,7 +117,7 @@ def read_device(
     if isinstance(sections.get("view"), dict):
         views, wrong = read_views(sections["view"])
         faults.extend(wrong)
-    tables = DeviceTables(device=device, mechanism=mechanism, power=power, views=views)
+    tables = DeviceTables(device=device, mechanism=mechanism, power=power, heat=heat, views=views)
     faults.extend(_name_faults(tables, parts, sections))
     faults.extend(_cannot_be(tables))
     return tables, tuple(faults)
@@ -159,7 +163,7 @@ def _name_faults(
     tables: DeviceTables, parts: Mapping[str, str], sections: Mapping[str, Any]
 ) -> list[Fault]:
     """Names of the device's tables that nothing else carries."""
-    rows = [*_part_names(tables.device), *_supply_names(tables)]
+    rows = [*_part_names(tables.device), *_supply_names(tables), *_heat_names(tables)]
     found = []
     if tables.mechanism is not None:
         load = tables.mechanism.roof_load.part
@@ -215,4 +219,22 @@ def _supply_names(tables: DeviceTables) -> list[tuple[str, Names | None, Path]]:
     return [
         (tables.device.servo_load, loads, ("device", "servo_load")),
         (tables.device.move_mode, modes, ("device", "move_mode")),
+    ]
+
+
+def _heat_names(tables: DeviceTables) -> list[tuple[str, Names | None, Path]]:
+    """The part that the bay's walls are of, and the loads that its sources name."""
+    if tables.heat is None:
+        return []
+    bay = tables.heat.bay.part if tables.heat.bay else ""
+    power = tables.power
+    loads = [load.name for load in power.load] if power else []
+    loads += [converter.name for converter in power.converter] if power else []
+    return [
+        (bay, None, ("heat", "bay", "part")),
+        *(
+            (name, loads, ("heat", "source", i, "loads", j))
+            for i, source in enumerate(tables.heat.source)
+            for j, name in enumerate(source.loads)
+        ),
     ]

@@ -7,6 +7,7 @@ from buildplan.demo import demo_folder
 from buildplan.device.chain.placed import place_parts
 from buildplan.device.chain.run import study_device
 from buildplan.part.read import read_part
+from buildplan.tables import feedstocks
 
 
 @pytest.fixture(scope="session")
@@ -29,4 +30,10 @@ def demo_placed(demo_build):
 
 @pytest.fixture(scope="session")
 def demo_study(demo_build, demo_placed):
-    return study_device(demo_build.device, demo_placed, energy_cost_kwh=0.32)
+    return study_device(
+        demo_build.device,
+        demo_placed,
+        feedstocks={request.name: request.feedstock for request in demo_build.parts},
+        materials=[row for row in feedstocks().values() if row.process == "extrusion"],
+        energy_cost_kwh=0.32,
+    )

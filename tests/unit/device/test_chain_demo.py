@@ -22,9 +22,18 @@ def test_copies_of_a_part_get_names_of_their_own(demo_placed):
 
 def test_the_needs_come_in_the_order_in_which_they_feed_each_other(demo_study):
     steps = [need.step for need in demo_study.needs]
-    order = ("load", "drive", "volts", "supply", "heat", "feedstock", "gaps", "together", "views")
-    assert steps == [step for step in order if step in steps]
-    assert {"load", "drive", "volts", "supply", "gaps", "together", "views"} <= set(steps)
+    assert steps == [
+        "travel",
+        "load",
+        "drive",
+        "volts",
+        "supply",
+        "heat",
+        "feedstock",
+        "gaps",
+        "together",
+        "views",
+    ]
     known = {""}
     for need in demo_study.needs:
         assert need.takes in known
@@ -116,7 +125,7 @@ def test_the_enclosing_bar_holds_every_corner():
 def test_cautions_are_said_once_with_what_calls_for_them(demo_study):
     keys = [one.key for one in demo_study.cautions]
     assert len(set(keys)) == len(keys)
-    assert {"mains", "pinch"} <= set(keys)
+    assert keys == ["mains", "hot", "pinch"]
     assert all(one.trigger and one.head.endswith(".") for one in demo_study.cautions)
 
 
@@ -125,3 +134,17 @@ def test_a_build_without_device_tables_asks_nothing():
     study = study_device(DeviceTables(), ())
     assert study.needs == study.findings == study.drives == ()
     assert study.verdict is None
+
+
+def test_heat_takes_the_watts_that_the_supply_says(demo_study):
+    heat, budget = demo_study.heat, demo_study.power
+    board = heat.case.power_w["count"]["single-board computer with heat sink"]
+    assert board == pytest.approx(7.59, abs=0.02)
+    assert {mode for mode, _ in heat.case.modes} == {mode.name for mode in budget.power.mode}
+
+
+def test_the_lid_opens_farther_than_the_chamber_asks(demo_study):
+    assert demo_study.travel_deg == pytest.approx(44.6, abs=0.2)
+    travel = next(need for need in demo_study.needs if need.step == "travel")
+    assert travel.verdict == "within"
+    assert travel.needs.startswith("45 degrees")

@@ -58,7 +58,10 @@ def test_a_moving_group_that_nothing_drives_is_a_fault(demo_build):
 
 def test_without_a_named_servo_the_labels_volts_are_taken_and_it_is_said(demo_build, demo_placed):
     tables = replace(
-        demo_build.device, views=None, device=replace(demo_build.device.device, servo_load="")
+        demo_build.device,
+        views=None,
+        heat=None,
+        device=replace(demo_build.device.device, servo_load=""),
     )
     still = [one for one in demo_placed if one.group == "hinge"]
     study = study_device(tables, still)
