@@ -10,6 +10,7 @@ from typing import NoReturn
 import typer
 
 from buildplan.cli.app import app
+from buildplan.cli.device import device
 from buildplan.cli.extras import demo, new, tables, warm_up_command
 from buildplan.cli.parts import part
 from buildplan.cli.pieces import coupon, fits, split
@@ -18,7 +19,7 @@ from buildplan.errors import BuildplanError
 
 __all__ = ["app", "main"]
 
-for command in (plan, turn, part, split, coupon, fits, demo, new, tables):
+for command in (plan, device, turn, part, split, coupon, fits, demo, new, tables):
     app.command()(command)
 app.command("warm-up")(warm_up_command)
 

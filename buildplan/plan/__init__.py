@@ -6,12 +6,14 @@ part file -> read_part -> check_fit (each printer) -> estimate_print (each print
 all parts -> choose_cycles (what shares a platform)                                   cycles.py
           -> split_part where a part fits nothing or takes too long, coupons          pieces.py
           -> hours, grams and money of a part, whole or in pieces                    takes.py
+device    -> drive, volts, supply, heat, gaps, views: each answer feeds the next      device.py
           -> bill lines                                                               lines.py
           -> what to do first                                                         first.py
           -> totals and verdict                                                       run.py
 one part  -> its best ways up, estimated in full                                      ways.py
 """
 
+from buildplan.plan.device import study_build_device
 from buildplan.plan.first import task_of
 from buildplan.plan.model import (
     CouponPlan,
@@ -34,6 +36,7 @@ __all__ = [
     "chosen_option",
     "make_plan",
     "plan_part",
+    "study_build_device",
     "task_of",
     "ways_up",
 ]

@@ -1,12 +1,15 @@
 """The device of a build: its parts put in place, then the whole chain of questions."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from buildplan.build import Build
 from buildplan.device.chain.model import DeviceStudy
 from buildplan.device.chain.placed import place_parts
 from buildplan.device.chain.run import study_device
 from buildplan.device.power import Shelf
+from buildplan.errors import InputError
+from buildplan.part import Part, read_part
+from buildplan.part.turn import turn_part
 from buildplan.plan.model import PartPlan
 from buildplan.tables.feedstock import Feedstock
 
@@ -23,9 +26,33 @@ def plan_device(build: Build, planned: Sequence[PartPlan]) -> DeviceStudy | None
     """
     if build.device.empty:
         return None
-    requests = {request.name: request for request in build.parts}
+    return _study(build, {item.name: item.part for item in planned})
+
+
+def study_build_device(build: Build) -> DeviceStudy:
+    """What the device of a build needs, without a print estimate of its parts.
+
+    Raises:
+        InputError: The build file says nothing about a device, a part cannot be read, or as
+            study_device.
+    """
+    if build.device.empty:
+        raise InputError(
+            f"{build.path.name} says nothing about a device; write at least one of [mechanism], "
+            "[power], [heat] and [view]"
+        )
+    parts = {}
+    for request in build.parts:
+        read = read_part(request.path, unit=request.unit, name=request.name, health="quick")
+        parts[request.name] = turn_part(read, request.orientation)
+    return _study(build, parts)
+
+
+def _study(build: Build, parts: Mapping[str, Part]) -> DeviceStudy:
     rows = [
-        (item.part, requests[item.name].poses, requests[item.name].moves_with) for item in planned
+        (parts[request.name], request.poses, request.moves_with)
+        for request in build.parts
+        if request.name in parts
     ]
     return study_device(
         build.device,

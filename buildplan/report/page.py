@@ -4,7 +4,7 @@ from collections.abc import Callable
 from importlib.metadata import version
 from importlib.resources import files
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from buildplan.findings import Severity
 from buildplan.plan import PartPlan, Plan, chosen_option
@@ -12,6 +12,7 @@ from buildplan.report import numbers, style
 from buildplan.report.bill_section import bill_section
 from buildplan.report.cautions import cautions_for
 from buildplan.report.cycles_section import cycles_section
+from buildplan.report.device_section import device_section
 from buildplan.report.embed import bar, fill_variables
 from buildplan.report.parts_section import parts_section
 from buildplan.report.pieces_section import pieces_section
@@ -26,11 +27,21 @@ from buildplan.report.sections import (
 from buildplan.report.verdict import count_of, longest_print, verdict_sentence
 from buildplan.report.ways_section import ways_section
 
+if TYPE_CHECKING:
+    from jinja2 import Template
+
 Progress = Callable[[int, int], None]
 
 
 def report_page(plan: Plan, progress: Progress | None = None) -> str:
     """The whole report as HTML text; it asks nothing of any other host or file."""
+    css = (files("buildplan.report") / "templates" / "report.css").read_text("utf-8")
+    page = template_named("report.html.j2").render(_context(plan, progress, css))
+    return numbers.bind_units(page)
+
+
+def template_named(name: str) -> "Template":
+    """A template of the report; every text that it shows is escaped."""
     from jinja2 import Environment, FunctionLoader, StrictUndefined
 
     folder = files("buildplan.report") / "templates"
@@ -40,9 +51,7 @@ def report_page(plan: Plan, progress: Progress | None = None) -> str:
         trim_blocks=True,
         loader=FunctionLoader(lambda name: (folder / name).read_text("utf-8")),
     )
-    template = environment.get_template("report.html.j2")
-    page = template.render(_context(plan, progress, (folder / "report.css").read_text("utf-8")))
-    return numbers.bind_units(page)
+    return environment.get_template(name)
 
 
 def _context(plan: Plan, progress: Progress | None, css: str) -> dict[str, Any]:
@@ -59,6 +68,7 @@ def _context(plan: Plan, progress: Progress | None, css: str) -> dict[str, Any]:
     contents += [("ways", "Ways up")] if ways["parts"] else []
     contents += [("cycles", "Build cycles")] if cycles["printers"] else []
     contents += [("pieces", "Pieces and coupons")] if plan.splits or plan.coupons else []
+    contents += [("device", "Device")] if plan.device else []
     contents += [("hours", "Hours")]
     contents += [("feedstock", "Feedstock")] if materials else []
     contents += [("bill", "Bill"), ("trust", "How far to trust it"), ("cautions", "Cautions")]
@@ -88,6 +98,7 @@ def _context(plan: Plan, progress: Progress | None, css: str) -> dict[str, Any]:
         "ways": ways,
         "cycles": cycles,
         "pieces": pieces_section(plan),
+        "device": device_section(plan.device, plan.currency) if plan.device else None,
         "hours": hours_rows(plan, bar),
         "hours_heading": _hours_heading(plan),
         "hours_sub": "One copy's hours times its count. The bar shows the usual hours.",

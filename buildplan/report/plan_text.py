@@ -10,6 +10,7 @@ from buildplan.findings import worst
 from buildplan.plan import PartPlan, Plan, chosen_option
 from buildplan.report import numbers
 from buildplan.report.cycles_section import names_in, own_saved_h
+from buildplan.report.device_text import print_needs
 from buildplan.report.gather import written
 from buildplan.report.terminal import WIDE, hanging, sign, table
 from buildplan.report.verdict import verdict_sentence
@@ -32,6 +33,9 @@ def print_plan(to: Console, plan: Plan, files: Iterable[Path] = ()) -> None:
     _print_parts(to, plan)
     _print_cycles(to, plan)
     _print_pieces(to, plan)
+    if plan.device is not None:
+        to.print(Text("Device", style="head"))
+        print_needs(to, plan.device)
     turned = any(item.orientations.marks for item in plan.parts)
     to.print(
         Text.assemble(sign("note" if turned else None), f"  {numbers.plain(ways_heading(plan))}.")

@@ -63,7 +63,7 @@ def test_plan_prints_a_row_for_every_part_and_names_its_files(planned):
 def test_plan_json_and_bill_hold_the_same_numbers_as_the_table(planned):
     folder, out = planned
     plan = json.loads((folder / "out" / "plan.json").read_text("utf-8"))
-    assert plan["schema_version"] == 2
+    assert plan["schema_version"] == 3
     assert len(plan["parts"]) == 9
     shell = next(p for p in plan["parts"] if p["name"] == "base_shell")
     assert f"{shell['estimate']['time_h']:.1f}" in out

@@ -117,6 +117,6 @@ def test_json_has_the_documented_keys_and_no_number_that_json_does_not_know(plan
     } <= set(part["estimate"])  # fmt: skip
     assert set(part["estimate"]["spread"]["time_h"]) == {"low", "high"}
     assert {"fits", "how", "slack_mm"} <= set(part["fit"])
-    assert as_json.plan_object(plan)["schema_version"] == 2
+    assert as_json.plan_object(plan)["schema_version"] == 3
     with pytest.raises(ValueError, match="cannot stand in JSON"):
         values.number(float("inf"))

@@ -94,7 +94,7 @@ def _linkage_gaps(
         if swing is not None:
             gaps = _swing(placed, SERVO, swing, device)
             found.append(Gaps(what="horn", against="body", clearance=gaps))
-    for rod in rods:
+    for rod in rods if in_group(placed, "") else ():
         clearance = _rod(placed, rod, device, frame, motion)
         found.append(Gaps(what="rod", against="body", clearance=clearance))
     joints = (

@@ -7,7 +7,9 @@ from buildplan.device.heat.model import HeatAnswers, HeatStudy, NodeHeat
 from buildplan.findings import SEVERITIES, Finding, Place, Severity
 
 CHECK = "heat"
-FILMS = "computed: films by Churchill and Chu (1975) and McAdams (1954), +- a quarter of the rise"
+FILMS = (
+    "computed: films by Churchill and Chu (1975) and McAdams (1954), good to a quarter of the rise"
+)
 LIMITS = {
     "part": "limit from the part's page",
     "wall": "service temperature of its feedstock",

@@ -5,7 +5,7 @@ currency); points and boxes are on the part as it is placed for printing, except
 otherwise. No key holds an array of samples. null stands for "there is none".
 
 plan: schema_version, name, file, sha256, revision, currency, verdict, first, totals, parts, cycles,
-      splits, coupons, bill, orders, budget
+      splits, coupons, bill, orders, budget, device
 part: facts of the mesh (name .. health), process, printer, feedstock, recipe, estimate, fit,
       findings, checks, ways_up; in a plan also quantity, reason, options
 
@@ -14,11 +14,15 @@ checks (schema 2): walls (limit, areas, least and low thickness, places), beads,
     warping, trapped (islands, pockets, drain holes)                                    checks.py
 ways_up (schema 2): directions weighed, as_placed, best: up to five ways with their matrix, hours,
     supports, costs and reason                                                          checks.py
+device (schema 3): needs, drives, servo, power, heat, gaps, reached, assembly, views, cautions,
+    findings; null where the build file says nothing about a device                     device.py
+orders, budget (schema 3): the bill by supplier, and its spread                           bill.py
 cycles (schema 2): for each printer its way, reason, cycles (placings, hours, grams, own time saved,
     at_stake), left_out, findings                                                       cycles.py
 """
 
 from buildplan.report.as_json.bill import line_object
+from buildplan.report.as_json.device import device_object
 from buildplan.report.as_json.objects import (
     SCHEMA_VERSION,
     estimate_object,
@@ -30,6 +34,7 @@ from buildplan.report.as_json.values import dump, finding_object
 
 __all__ = [
     "SCHEMA_VERSION",
+    "device_object",
     "dump",
     "estimate_object",
     "finding_object",

@@ -10,10 +10,11 @@ from buildplan.process.estimate import PrintEstimate
 from buildplan.report.as_json.bill import budget_object, line_object, orders_object
 from buildplan.report.as_json.checks import checks_object, ways_object
 from buildplan.report.as_json.cycles import cycles_object
+from buildplan.report.as_json.device import device_object
 from buildplan.report.as_json.pieces import coupon_object, split_object
 from buildplan.report.as_json.values import finding_object, money, number, spread_of
 
-SCHEMA_VERSION = 2
+SCHEMA_VERSION = 3
 """Counts changes of the keys: 2 added checks, ways_up, cycles, splits and coupons."""
 
 
@@ -66,6 +67,7 @@ def plan_object(plan: Plan) -> dict[str, Any]:
         "splits": [split_object(answer) for answer in plan.splits],
         "coupons": [coupon_object(coupon) for coupon in plan.coupons],
         "bill": [line_object(line) for line in plan.bill],
+        "device": device_object(plan.device) if plan.device else None,
         "orders": orders_object(plan.orders),
         "budget": budget_object(plan.budget),
     }

@@ -1,0 +1,1 @@
+"""Figures of the device: lid, volts, energy, events, temperatures, sights; one file a figure."""
