@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from buildplan.findings import Finding, Place, Spread
     from buildplan.part import Part, read_part
     from buildplan.plan import PartPlan, Plan, make_plan, plan_part
+    from buildplan.plan import study_build_device as study_device
     from buildplan.process.compare import compare_feedstocks
     from buildplan.process.estimate import Prices, PrintEstimate, estimate_print
     from buildplan.process.layers import Layers, cut_layers
@@ -95,6 +96,7 @@ __all__ = [
     "recipes",
     "rules",
     "rules_for",
+    "study_device",
 ]
 
 _HOMES = {
@@ -113,7 +115,7 @@ _HOMES = {
     ),
     "buildplan.findings": ("Finding", "Place", "Spread"),
     "buildplan.part": ("Part", "read_part"),
-    "buildplan.plan": ("PartPlan", "Plan", "make_plan", "plan_part"),
+    "buildplan.plan": ("PartPlan", "Plan", "make_plan", "plan_part", "study_device"),
     "buildplan.process.compare": ("compare_feedstocks",),
     "buildplan.process.estimate": ("Prices", "PrintEstimate", "estimate_print"),
     "buildplan.process.layers": ("Layers", "cut_layers"),
@@ -130,6 +132,7 @@ _HOMES = {
         "rules_for",
     ),
 }
+_OTHER_NAMES = {"study_device": "study_build_device"}
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
 
 
@@ -137,7 +140,7 @@ def __getattr__(name: str) -> Any:
     """Load a public name from its home on first use."""
     if name not in _HOME_OF:
         raise AttributeError(f"module 'buildplan' has no attribute {name!r}")
-    value = getattr(import_module(_HOME_OF[name]), name)
+    value = getattr(import_module(_HOME_OF[name]), _OTHER_NAMES.get(name, name))
     globals()[name] = value
     return value
 

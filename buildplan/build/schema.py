@@ -10,8 +10,9 @@ from buildplan.tables.strict import strict_model
 def json_schema() -> dict[str, Any]:
     """The schema, made from the same dataclasses that a build file is read by.
 
-    Rows of tables may leave out what they take from the row in ``like``. Later sections are any
-    table. Names (of feedstocks, printers, recipes) are checked when the build is loaded, not here.
+    Rows of tables may leave out what they take from the row in ``like``. `[mechanism]` and the
+    sections that are only kept may be any table. Names (of feedstocks, printers, recipes) are
+    checked when the build is loaded, not here.
     """
     shape: Any = BuildFile
     schema = strict_model(shape).model_json_schema()

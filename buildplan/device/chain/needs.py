@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from buildplan.device.chain.model import DeviceStudy, Need, Verdict
 from buildplan.device.chain.shape import DeviceTables
 from buildplan.device.heat.fan import chamber_c
-from buildplan.device.heat.words import temp_words
+from buildplan.device.heat.words import held_words, place_words, temp_words
 from buildplan.device.mechanism import MechanismStudy
 from buildplan.device.mechanism.words import torque_text
 from buildplan.findings import Finding, worst
@@ -151,9 +151,9 @@ def _heat(study: DeviceStudy) -> Sequence[Need]:
         Need(
             step="heat",
             question="Does the heat get out?",
-            needs=f"at most {node.limit_c:.0f} °C at the {node.name}",
-            has=f"{temp_words(node.temp_c, node.doubt_k)}, when {node.mode} is held at "
-            f"{heat.ambient_c:.0f} °C",
+            needs=f"at most {node.limit_c:.0f} °C at the {place_words(node)}",
+            has=f"{temp_words(node.temp_c, node.doubt_k)}, {held_words(node)} at "
+            f"{heat.ambient_c:.0f} °C around it",
             verdict=verdict_of(heat.findings),
             takes="supply" if study.power else "",
         )
@@ -173,7 +173,7 @@ def _feedstock(study: DeviceStudy) -> Sequence[Need]:
         Need(
             step="feedstock",
             question="Which feedstock stands the heat?",
-            needs=f"{temp_words(hottest.temp_c, hottest.doubt_k)} at the {hottest.name}",
+            needs=f"{temp_words(hottest.temp_c, hottest.doubt_k)} at the {place_words(hottest)}",
             has=f"{own.key} stands {own.service_c:.0f} °C for long; these pass: {able}",
             verdict=verdict_of(found),
             takes="heat",

@@ -174,9 +174,11 @@ def _heat(
     if tables.heat is None or tables.heat.bay is None:
         return None
     modes: list[tuple[str, float]] = []
+    longest: dict[str, float] = {}
     computed: dict[str, Mapping[str, float]] = {}
     if budget is not None:
         modes = [(mode.name, mode.share_frac) for mode in budget.power.mode]
+        longest = {mode.name: mode.longest_min for mode in budget.power.mode}
         computed = {name: heat_sources_w(budget.power, name) for name, _ in modes}
     case = heat_of(
         tables.heat,
@@ -184,6 +186,7 @@ def _heat(
         meshes=meshes_of(placed),
         modes=modes,
         computed=computed,
+        longest_min=longest,
     )
     return study_heat(
         case,

@@ -172,9 +172,9 @@ def _name_faults(
         found += [
             Fault(
                 path=("part", number, "moves_with"),
-                text=f"{not_known('moves_with', group, GROUPS)}, of part {show(name)}",
+                text=not_known("moves_with", group, GROUPS),
             )
-            for number, (name, group) in enumerate(parts.items())
+            for number, group in enumerate(parts.values())
             if group and group not in GROUPS
         ]
     elif tables.device.linkage and "mechanism" not in sections:

@@ -33,7 +33,8 @@ class HeatCase:
     """A box with its warm parts and what they give off.
 
     Attributes:
-        modes: Names with their shares of the day; a single "held" mode where the build has none.
+        modes: Names with their shares of the day.
+        longest_min: Longest stretch of a mode at a time; of modes that do not go on for hours.
         power_w: By mode, then by part.
         feedstock: Of the walls; None where only a conductivity is typed in.
         differs: (part, mode, typed, computed) where both are known and far apart.
@@ -42,6 +43,7 @@ class HeatCase:
     box: Box
     parts: tuple[WarmPart, ...]
     modes: tuple[tuple[str, float], ...]
+    longest_min: Mapping[str, float]
     power_w: Mapping[str, Mapping[str, float]]
     feedstock: Feedstock | None
     differs: tuple[tuple[str, str, float, float], ...]
@@ -54,6 +56,7 @@ def heat_of(
     meshes: Mapping[str, tuple[Floats, Facets]],
     modes: Sequence[tuple[str, float]],
     computed: Watts,
+    longest_min: Mapping[str, float] | None = None,
 ) -> HeatCase:
     """The box that a build file describes.
 
@@ -63,6 +66,7 @@ def heat_of(
         meshes: By part name: vertices (n, 3) and facets (m, 3) where the part stands.
         modes: Names and shares of the day.
         computed: Watts that loads and converters give off, by mode.
+        longest_min: Longest stretch of a mode at a time, where it is not hours.
 
     Raises:
         InputError: No bay, a part, load or mode that is not known, a source without watts in any
@@ -85,6 +89,7 @@ def heat_of(
         box=box,
         parts=parts,
         modes=rows,
+        longest_min={mode: value for mode, value in (longest_min or {}).items() if value > 0.0},
         power_w=power,
         feedstock=feedstock,
         differs=_differences(heat.source, [mode for mode, _ in rows], computed),

@@ -16,7 +16,8 @@ class NodeHeat:
 
     Attributes:
         name: "air", "up inside", "single-board computer", "mounts of converters".
-        mode: In which it is warmest when that mode is held for hours.
+        mode: In which it is warmest, held for its longest stretch, or for hours.
+        longest_min: That stretch; 0 for hours.
         temp_c: There; print it with ``doubt_k``.
         doubt_k: A quarter of its rise over the room: films are known no better (findings of
             handbooks lie 20 to 30 % apart).
@@ -28,6 +29,7 @@ class NodeHeat:
     name: str
     kind: NodeKind
     mode: str
+    longest_min: float
     temp_c: float
     doubt_k: float
     low_c: float
@@ -93,7 +95,7 @@ class HeatStudy:
         ambient_c: Of the room.
         nodes: The air, walls, outsides, parts and printed mounts.
         minutes_to_90: Until the part that lacks most has nine tenths of its rise, from cold.
-        feedstocks: What the walls could be made of, coolest margin last.
+        feedstocks: What the walls could be made of, the softest first.
         answers: For the place that lacks most; None where no part has a limit.
         dew_point_c: Of the room's air; nan where its humidity is not given.
         findings: Gravest first.

@@ -65,8 +65,12 @@ def study_heat(
     if not -60.0 <= ambient_c <= 100.0:
         raise InputError(f"heat: a room of {ambient_c:g} C; -60 to 100 is allowed")
     mean = _mean_power(case)
-    by_mode = {mode: _temps(case, case.power_w[mode], ambient_c) for mode, _ in case.modes}
-    nodes = _nodes(case, by_mode, _temps(case, mean, ambient_c), ambient_c, touch_c)
+    held = {mode: _temps(case, case.power_w[mode], ambient_c) for mode, _ in case.modes}
+    by_mode = {
+        mode: _after(case, mode, mean, ambient_c) if mode in case.longest_min else held[mode]
+        for mode, _ in case.modes
+    }
+    nodes = _nodes(case, (by_mode, held), _temps(case, mean, ambient_c), ambient_c, touch_c)
     worst = _lacks_most(nodes)
     answers = None if worst is None else _answers(case, worst, mean, ambient_c)
     study = HeatStudy(
@@ -100,14 +104,28 @@ def _temps(case: HeatCase, power: Powers, ambient_c: float) -> dict[str, float]:
     return temps_of(_question(case, power, ambient_c))
 
 
+def _after(case: HeatCase, mode: str, mean: Powers, ambient_c: float) -> dict[str, float]:
+    """Warmest temperature of every node in a mode's longest stretch, from the day's mean."""
+    net = heat_net(case.box, case.parts, mean, ambient_c=ambient_c)
+    stretch = Phase(lasts_s=60.0 * case.longest_min[mode], power_w=case.power_w[mode])
+    warming = warm_up(net, [stretch], start_c=steady_c(net))
+    return dict(zip(net.names, map(float, warming.temp_c.max(axis=0)), strict=True))
+
+
 def _nodes(
     case: HeatCase,
-    by_mode: Mapping[str, Mapping[str, float]],
+    temps: tuple[Mapping[str, Mapping[str, float]], Mapping[str, Mapping[str, float]]],
     mean: Mapping[str, float],
     ambient_c: float,
     touch_c: float,
 ) -> tuple[NodeHeat, ...]:
-    spread = {mode: _draws(case, case.power_w[mode], ambient_c) for mode in by_mode}
+    by_mode, held = temps
+    spread = {
+        mode: _scaled(
+            _draws(case, case.power_w[mode], ambient_c), held[mode], by_mode[mode], ambient_c
+        )
+        for mode in by_mode
+    }
     wall_c = case.feedstock.service_c if case.feedstock else math.nan
     rows: list[tuple[str, NodeKind, float]] = [("air", "air", math.nan)]
     for wall in case.box.walls:
@@ -117,6 +135,7 @@ def _nodes(
     found = [
         _node(name, kind, limit, by_mode, mean, spread, ambient_c) for name, kind, limit in rows
     ]
+    found = [replace(node, longest_min=case.longest_min.get(node.mode, 0.0)) for node in found]
     shares = {part.name: part.mount_frac for part in case.parts if part.mount == "printed"}
     parts = [node for node in found if node.name in shares]
     mounts = [
@@ -142,6 +161,7 @@ def _node(
         name=name,
         kind=kind,
         mode=mode,
+        longest_min=0.0,
         temp_c=temp,
         doubt_k=DOUBT_FRAC * max(temp - ambient_c, 0.0),
         low_c=low,
@@ -191,6 +211,24 @@ def _draws(case: HeatCase, power: Powers, ambient_c: float) -> dict[str, tuple[f
     return {name: (float(low[i]), float(high[i])) for i, name in enumerate(net.names)}
 
 
+def _scaled(
+    spread: Mapping[str, tuple[float, float]],
+    held: Mapping[str, float],
+    reached: Mapping[str, float],
+    ambient_c: float,
+) -> dict[str, tuple[float, float]]:
+    """The spread of a mode held for hours, in proportion to the rise that it reaches."""
+    found = {}
+    for name, (low, high) in spread.items():
+        full = max(held[name] - ambient_c, 1e-9)
+        share = (reached[name] - ambient_c) / full
+        found[name] = (
+            ambient_c + share * (low - ambient_c),
+            ambient_c + share * (high - ambient_c),
+        )
+    return found
+
+
 def _lacks_most(nodes: Sequence[NodeHeat]) -> NodeHeat | None:
     """The place with least margin after its doubt."""
     limited = [node for node in nodes if math.isfinite(node.limit_c)]
@@ -202,8 +240,11 @@ def _lacks_most(nodes: Sequence[NodeHeat]) -> NodeHeat | None:
 def _answers(case: HeatCase, worst: NodeHeat, mean: Powers, ambient_c: float) -> HeatAnswers:
     """What would bring the worst place to its limit, its doubt included, each change alone."""
     target = worst.limit_c - worst.doubt_k
-    question = _question(case, case.power_w[worst.mode], ambient_c)
-    node, aim = _aim(case, question, worst, target)
+    power, extra = case.power_w[worst.mode], 0.0
+    if worst.longest_min:  # a short stretch: the day's mean plus what the stretch adds to it
+        power, extra = mean, worst.temp_c - worst.mean_c
+    question = _question(case, power, ambient_c)
+    node, aim = _aim(case, question, worst, target - extra)
     rise_mm = case.box.openings.rise_mm
     is_part = any(part.name == node for part in case.parts)
     answers = HeatAnswers(
@@ -213,7 +254,7 @@ def _answers(case: HeatCase, worst: NodeHeat, mean: Powers, ambient_c: float) ->
         fan_l_s=1e3 * fan_for_m3_s(question, node, aim),
         sink_k_w=sink_for_k_w(question, node, aim) if is_part else math.nan,
         hottest_c=hottest_day_c(question, node, aim),
-        held_min=_held_min(case, question, mean, node, aim),
+        held_min=_held_min(case, worst, mean, ambient_c),
         line="",
     )
     return replace(answers, line=answer_line(answers, worst))
@@ -234,20 +275,20 @@ def _aim(
     return name, air_c + (target_c - air_c) / max(share, 1e-6)
 
 
-def _held_min(
-    case: HeatCase, question: HeatQuestion, mean: Powers, node: str, target_c: float
-) -> float:
+def _held_min(case: HeatCase, worst: NodeHeat, mean: Powers, ambient_c: float) -> float:
     """Minutes that the warmest mode may last, from the day's mean."""
-    if temps_of(question)[node] <= target_c:
+    question = _question(case, case.power_w[worst.mode], ambient_c)
+    node, target = _aim(case, question, worst, worst.limit_c - worst.doubt_k)
+    if temps_of(question)[node] <= target:
         return math.inf
-    net = heat_net(case.box, case.parts, mean, ambient_c=question.ambient_c)
+    net = heat_net(case.box, case.parts, mean, ambient_c=ambient_c)
     start = steady_c(net)
-    if start[net.names.index(node)] >= target_c:
+    if start[net.names.index(node)] >= target:
         return 0.0
     warming = warm_up(
         net, [Phase(lasts_s=HELD_H * 3600.0, power_w=question.power_w)], start_c=start
     )
-    return time_to_s(warming, node, target_c) / 60.0
+    return time_to_s(warming, node, target) / 60.0
 
 
 def _minutes_to_90(case: HeatCase, nodes: Sequence[NodeHeat], ambient_c: float) -> float:
@@ -274,6 +315,8 @@ def _feedstocks(
 def _feedstock(case: HeatCase, feedstock: Feedstock, ambient_c: float) -> FeedstockHeat:
     walls, mounts = [], []
     for mode, _ in case.modes:
+        if mode in case.longest_min:
+            continue
         question = with_feedstock(_question(case, case.power_w[mode], ambient_c), feedstock)
         temps = temps_of(question)
         walls += [temps[f"{wall.face} inside"] for wall in case.box.walls]

@@ -10,6 +10,7 @@ CHECK = "heat"
 FILMS = (
     "computed: films by Churchill and Chu (1975) and McAdams (1954), good to a quarter of the rise"
 )
+FACES = {"up": "roof", "side": "sides", "down": "bottom"}
 LIMITS = {
     "part": "limit from the part's page",
     "wall": "service temperature of its feedstock",
@@ -21,12 +22,36 @@ LIMITS = {
 def heat_findings(study: HeatStudy) -> tuple[Finding, ...]:
     """Everything to look at, gravest first."""
     rows = [
-        *(_over(study, node) for node in study.nodes if _severity(node) is not None),
+        *(_over(study, node) for node in _told(study) if _severity(node) is not None),
         *_typed(study),
         *_dew(study),
         *_within(study),
     ]
     return tuple(sorted(rows, key=lambda row: SEVERITIES.index(row.severity)))
+
+
+def _told(study: HeatStudy) -> list[NodeHeat]:
+    """Every part and mount, and of the walls inside and outside the warmest only."""
+    found = [node for node in study.nodes if node.kind in ("part", "mount")]
+    for kind in ("wall", "outside"):
+        rows = [node for node in study.nodes if node.kind == kind]
+        found += [max(rows, key=lambda node: node.temp_c)] if rows else []
+    return found
+
+
+def place_words(node: NodeHeat) -> str:
+    """A place by its name: "roof, inside", "mounts of converters"."""
+    face, _, side = node.name.partition(" ")
+    if node.kind in ("wall", "outside"):
+        return f"{FACES[face]}, {side}"
+    return node.name
+
+
+def held_words(node: NodeHeat) -> str:
+    """What it does then: "when count is held", or "after 2 min of actuate"."""
+    if not node.longest_min:
+        return f"when {node.mode} is held"
+    return f"after {node.longest_min:g} min of {node.mode}"
 
 
 def temp_words(temp_c: float, doubt_k: float) -> str:
@@ -66,8 +91,8 @@ def _over(study: HeatStudy, node: NodeHeat) -> Finding:
     return Finding(
         check=CHECK,
         severity=severity,
-        what=f"{_place(study, node)}: {temp_words(node.temp_c, node.doubt_k)}, {reaches} when "
-        f"{node.mode} is held",
+        what=f"{_place(study, node)}: {temp_words(node.temp_c, node.doubt_k)}, {reaches} "
+        f"{held_words(node)}",
         where=Place(text=f"{node.name}, room at {study.ambient_c:.0f} °C"),
         measured=f"{node.temp_c:.0f} °C ({node.low_c:.0f} to {node.high_c:.0f})",
         required=f"at most {node.limit_c:.0f} °C",
@@ -79,10 +104,9 @@ def _over(study: HeatStudy, node: NodeHeat) -> Finding:
 def _place(study: HeatStudy, node: NodeHeat) -> str:
     if node.kind == "wall":
         name = study.case.feedstock.name if study.case.feedstock else "its material"
-        face = node.name.removesuffix(" inside")
-        return f"The wall that faces {face} ({name})"
+        return f"The warmest wall, {FACES[node.name.removesuffix(' inside')]} ({name})"
     if node.kind == "outside":
-        return f"The outside that faces {node.name.removesuffix(' outside')}"
+        return f"The outside of the {FACES[node.name.removesuffix(' outside')]}"
     if node.kind == "mount":
         return f"What is printed under the {node.name.removeprefix('mounts of ')}"
     return f"The {node.name}"
@@ -147,7 +171,7 @@ def _within(study: HeatStudy) -> list[Finding]:
             check=CHECK,
             severity="note",
             what=f"{_place(study, node)}: {temp_words(node.temp_c, node.doubt_k)}, the nearest to "
-            f"its limit, when {node.mode} is held",
+            f"its limit, {held_words(node)}",
             where=Place(text=f"{node.name}, room at {study.ambient_c:.0f} °C"),
             measured=f"{node.temp_c:.0f} °C ({node.low_c:.0f} to {node.high_c:.0f})",
             required=f"at most {node.limit_c:.0f} °C",

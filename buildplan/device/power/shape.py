@@ -171,10 +171,12 @@ class Mode:
     Attributes:
         name: "idle", "watch", "count", "actuate", or a name that ``mode_a`` of some load has.
         share_frac: Share of the day; all shares together make 1.
+        longest_min: Longest stretch of it at a time; 0 where it may go on for hours.
     """
 
     name: str
     share_frac: Share
+    longest_min: Annotated[float, Within(0.0, 100_000.0)] = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,6 +3,7 @@
 import math
 
 from buildplan.device.heat.model import HeatStudy, NodeHeat
+from buildplan.device.heat.words import FACES
 from buildplan.report.device_pictures.canvas import (
     SMALL_PT,
     Kind,
@@ -22,7 +23,6 @@ MARKS = {
     "outside": ("^", "orange", "wall, outside"),
     "air": ("v", "muted", "air"),
 }
-FACES = {"up": "roof", "side": "sides", "down": "bottom"}
 
 
 def draw_heat(study: HeatStudy, *, kind: Kind = "svg") -> PlatformPicture:
@@ -54,7 +54,7 @@ def draw_heat(study: HeatStudy, *, kind: Kind = "svg") -> PlatformPicture:
             axes.text(
                 1.015,
                 y,
-                node.mode,
+                f"{node.mode}, {node.longest_min:g} min" if node.longest_min else node.mode,
                 transform=axes.get_yaxis_transform(),
                 va="center",
                 size=SMALL_PT,
@@ -70,7 +70,7 @@ def draw_heat(study: HeatStudy, *, kind: Kind = "svg") -> PlatformPicture:
         axes.set_yticks(range(len(rows)), [_name(node) for node in rows])
         axes.set_ylim(-0.6, len(rows) - 0.4)
         handles = [
-            axes.plot([], [], "o", color=ink("ink"), markersize=4.5, label="mode held for hours")[
+            axes.plot([], [], "o", color=ink("ink"), markersize=4.5, label="mode at its longest")[
                 0
             ],
             axes.plot(

@@ -141,8 +141,8 @@ def test_values_of_any_table_can_be_kept(house):
 
 
 def test_a_table_that_is_missing_is_made(file):
-    keep_value(file, ("heat", "bay"), "vents_open", False)
-    assert load_build(file).sections["heat"] == {"bay": {"vents_open": False}}
+    keep_value(file, ("journal", "habits"), "weighs", False)
+    assert load_build(file).sections["journal"] == {"habits": {"weighs": False}}
     assert changed_lines(SOUND, file.read_text("utf-8"))[0] == []
 
 

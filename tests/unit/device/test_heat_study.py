@@ -280,3 +280,23 @@ def test_a_part_with_a_negative_resistance_or_power_is_refused():
         )
     with pytest.raises(InputError, match="conductivity_w_mk is 0"):
         steady_c(heat_net(plain_box(conductivity_w_mk=0.0), (), {}, ambient_c=20.0))
+
+
+def test_a_mode_that_lasts_a_minute_is_not_held_for_hours():
+    held = study_heat(case_of(), ambient_c=25.0)
+    short = heat_of(
+        Heat(bay=BAY, source=(COMPUTER, SERVO)),
+        feedstocks={"shell": feedstock("PETG")},
+        meshes={},
+        modes=MODES,
+        computed={},
+        longest_min={"count": 1.0},
+    )
+    brief = study_heat(short, ambient_c=25.0)
+    hours = {node.name: node for node in held.nodes}["computer"]
+    minute = {node.name: node for node in brief.nodes}["computer"]
+    assert minute.mean_c < minute.temp_c < hours.temp_c - 5.0
+    assert minute.low_c < minute.temp_c < minute.high_c
+    assert "after 1 min of count" in brief.findings[0].what
+    stretch = 7.5 * 60.0 / COMPUTER.heat_j_k  # all of it stored
+    assert minute.temp_c - minute.mean_c < stretch
