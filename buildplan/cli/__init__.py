@@ -12,6 +12,7 @@ import typer
 from buildplan.cli.app import app
 from buildplan.cli.device import device
 from buildplan.cli.extras import demo, new, tables, warm_up_command
+from buildplan.cli.log import log_app
 from buildplan.cli.parts import part
 from buildplan.cli.pieces import coupon, fits, split
 from buildplan.cli.plans import plan, turn
@@ -22,6 +23,7 @@ __all__ = ["app", "main"]
 for command in (plan, device, turn, part, split, coupon, fits, demo, new, tables):
     app.command()(command)
 app.command("warm-up")(warm_up_command)
+app.add_typer(log_app, name="log")
 
 # the common base of every fault in the words of a command, wherever typer keeps it
 USAGE_FAULTS: type[Exception] = typer.BadParameter.__mro__[2]

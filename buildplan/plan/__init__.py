@@ -3,6 +3,7 @@
 part file -> read_part -> check_fit (each printer) -> estimate_print (each printer that fits)
           -> the cheapest printer that fits -> inspect_part (will it print), rank_orientations,
              compare_feedstocks                                                       part.py
+print log -> factors on hours and grams, odds of failing                             learned.py
 all parts -> choose_cycles (what shares a platform)                                   cycles.py
           -> split_part where a part fits nothing or takes too long, coupons          pieces.py
           -> hours, grams and money of a part, whole or in pieces                    takes.py
@@ -15,6 +16,13 @@ one part  -> its best ways up, estimated in full                                
 
 from buildplan.plan.device import study_build_device
 from buildplan.plan.first import task_of
+from buildplan.plan.learned import (
+    Experience,
+    log_path,
+    plan_one,
+    read_experience,
+    table_path,
+)
 from buildplan.plan.model import (
     CouponPlan,
     PartPlan,
@@ -29,14 +37,19 @@ from buildplan.plan.ways import ways_up
 
 __all__ = [
     "CouponPlan",
+    "Experience",
     "PartPlan",
     "Plan",
     "PrinterOption",
     "SplitAnswer",
     "chosen_option",
+    "log_path",
     "make_plan",
+    "plan_one",
     "plan_part",
+    "read_experience",
     "study_build_device",
+    "table_path",
     "task_of",
     "ways_up",
 ]

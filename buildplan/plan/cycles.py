@@ -29,7 +29,7 @@ def _request(item: PartPlan) -> PackRequest:
     return PackRequest(
         name=item.name,
         part=item.part,
-        estimate=chosen_option(item).estimate,
+        estimate=chosen_option(item).raw,
         quantity=item.quantity,
         feedstock=item.feedstock,
         recipe=item.recipe,

@@ -22,11 +22,19 @@ from buildplan.tables.recipe import Recipe
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PrinterOption:
-    """One part on one printer."""
+    """One part on one printer.
+
+    Attributes:
+        estimate: With what the print log taught, where there is one.
+        raw: The estimator's own, which the log compares with what happens.
+        basis: Whose prints the hours rest on, in words.
+    """
 
     printer: str
     fit: Fit
     estimate: PrintEstimate
+    raw: PrintEstimate
+    basis: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,6 +104,7 @@ class Plan:
     """What the whole build takes.
 
     Attributes:
+        logged: Prints in the log that the numbers rest on; 0 without one.
         time_h: Machine hours of all copies; the hours of all parts are taken to be off together,
             since one uncalibrated printer errs the same way on each.
         own_time_h: Own time to set up, clear, wash and cure.
@@ -119,6 +128,7 @@ class Plan:
     currency: str
     invented: bool
     parts: tuple[PartPlan, ...]
+    logged: int
     time_h: Spread
     mass_g: Spread
     own_time_h: float

@@ -8,11 +8,13 @@ from buildplan.checks.orientation import OrientationCheck, OrientationWeights, r
 from buildplan.checks.run import PartChecks, inspect_part
 from buildplan.errors import InputError
 from buildplan.findings import SEVERITIES
+from buildplan.journal import learned_estimate
 from buildplan.part import Part
 from buildplan.part.feature import Feature
+from buildplan.plan.learned import Experience, basis_of
 from buildplan.plan.model import PartPlan, PrinterOption
 from buildplan.process.compare import compare_feedstocks
-from buildplan.process.estimate import Prices, estimate_print
+from buildplan.process.estimate import Prices, PrintEstimate, estimate_print
 from buildplan.tables.feedstock import Feedstock
 from buildplan.tables.printer import Printer
 from buildplan.tables.recipe import Recipe
@@ -33,6 +35,7 @@ def plan_part(  # noqa: PLR0913 - what a maker may say about one print
     materials: Iterable[Feedstock] = (),
     features: Iterable[Feature] = (),
     rules: Rules | None = None,
+    experience: Experience | None = None,
 ) -> PartPlan:
     """One part on each printer: fit, hours, feedstock, money; the cheapest that fits is chosen.
 
@@ -46,6 +49,7 @@ def plan_part(  # noqa: PLR0913 - what a maker may say about one print
         materials: Feedstocks to compare on the chosen printer.
         features: Named regions that must work, in the part's coordinates.
         rules: Rules of thumb; those of the feedstock where None.
+        experience: What the print log taught; None without one.
 
     Raises:
         InputError: no printer runs the feedstock's process.
@@ -57,13 +61,9 @@ def plan_part(  # noqa: PLR0913 - what a maker may say about one print
             "none of the printers given is one; name one or change the feedstock"
         )
     used = prices if prices is not None else Prices()
+    raws = [estimate_print(part, p, feedstock, recipe, prices=used) for p in able]
     options = tuple(
-        PrinterOption(
-            printer=printer.key,
-            fit=check_fit(part, printer),
-            estimate=estimate_print(part, printer, feedstock, recipe, prices=used),
-        )
-        for printer in able
+        _option(part, printer, raw, experience) for printer, raw in zip(able, raws, strict=True)
     )
     chosen = _choose(options)
     comparison = tuple(
@@ -83,7 +83,7 @@ def plan_part(  # noqa: PLR0913 - what a maker may say about one print
         weights=OrientationWeights(
             energy_cost_kwh=used.energy_cost_kwh, own_time_cost_h=used.own_time_cost_h
         ),
-        estimate=best.estimate,
+        estimate=raws[chosen],  # the other ways are computed without the log
     )
     marks = _marks(best, checks, orientations)
     return PartPlan(
@@ -100,6 +100,19 @@ def plan_part(  # noqa: PLR0913 - what a maker may say about one print
         orientations=orientations,
         marks=marks,
         findings=findings_of(marks),
+    )
+
+
+def _option(
+    part: Part, printer: Printer, raw: PrintEstimate, experience: Experience | None
+) -> PrinterOption:
+    """The part on one printer, with what the log taught of it."""
+    return PrinterOption(
+        printer=printer.key,
+        fit=check_fit(part, printer),
+        estimate=raw if experience is None else learned_estimate(raw, experience.learned),
+        raw=raw,
+        basis=basis_of(experience, raw, printer.name),
     )
 
 

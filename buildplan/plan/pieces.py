@@ -10,9 +10,11 @@ from buildplan.errors import BuildplanError
 from buildplan.findings import SEVERITIES, Finding, Place
 from buildplan.part.feature import Feature, FeatureKind
 from buildplan.part.turn import turn_features, turn_keep_outs
+from buildplan.plan.learned import Experience, odds_from
 from buildplan.plan.model import CouponPlan, PartPlan, SplitAnswer, chosen_option
 from buildplan.process.estimate import estimate_print
 from buildplan.segments.coupon import cut_coupon
+from buildplan.segments.restart import FailureOdds
 from buildplan.segments.run import split_part
 from buildplan.tables import rules_for
 from buildplan.tables.printer import Printer
@@ -36,8 +38,13 @@ WORTH_FRAC = 0.2
 """A coupon that takes more than this share of its part's hours proves too little (ours)."""
 
 
-def plan_splits(build: Build, planned: Iterable[PartPlan]) -> tuple[SplitAnswer, ...]:
-    """Every part that fits no printer or takes longer than allowed, cut into pieces or refused."""
+def plan_splits(
+    build: Build, planned: Iterable[PartPlan], experience: Experience | None = None
+) -> tuple[SplitAnswer, ...]:
+    """Every part that fits no printer or takes longer than allowed, cut into pieces or refused.
+
+    How prints fail is taken from the log where there is one; hours of pieces are the estimator's.
+    """
     answers = []
     for item in planned:
         option = chosen_option(item)
@@ -46,11 +53,18 @@ def plan_splits(build: Build, planned: Iterable[PartPlan]) -> tuple[SplitAnswer,
             continue
         request = _request_of(build, item)
         printer = next(p for p in request.printers if p.key == option.printer)
-        answers.append(_split(build, item, request, printer))
+        odds = odds_from(experience, printer.key, item.feedstock.key)
+        answers.append(_split(build, item, request, printer, odds))
     return tuple(answers)
 
 
-def _split(build: Build, item: PartPlan, request: PartRequest, printer: Printer) -> SplitAnswer:
+def _split(
+    build: Build,
+    item: PartPlan,
+    request: PartRequest,
+    printer: Printer,
+    odds: FailureOdds | None,
+) -> SplitAnswer:
     most_h = build.longest_print_h if build.longest_print_h > 0.0 else math.inf
     try:
         plan = split_part(
@@ -62,6 +76,7 @@ def _split(build: Build, item: PartPlan, request: PartRequest, printer: Printer)
             features=turn_features(request.features, request.orientation),
             keep_outs=turn_keep_outs(request.keep_outs, request.orientation),
             prices=build.prices,
+            odds=odds,
             clearance_mm=build.tables["fit"].rows["sliding"].clearance_mm,
             rules=rules_for(item.feedstock, build.tables["rule"].rows),
         )

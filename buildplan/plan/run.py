@@ -11,6 +11,7 @@ from buildplan.part.turn import turn_features, turn_part
 from buildplan.plan.cycles import plan_cycles
 from buildplan.plan.device import plan_device
 from buildplan.plan.first import list_first
+from buildplan.plan.learned import Experience, read_experience
 from buildplan.plan.lines import bought_lines, feedstock_lines, joint_lines
 from buildplan.plan.model import PartPlan, Plan
 from buildplan.plan.part import plan_part
@@ -40,12 +41,14 @@ def make_plan(
         progress: Called after each finished part.
 
     Raises:
-        InputError: a part cannot be read or planned; the message names it.
+        InputError: a part cannot be read or planned, or the print log cannot be read; the message
+            names it.
     """
     from joblib import Parallel, delayed
 
     requests = build.parts
-    work = partial(_plan_request, build=build, materials=tuple(materials))
+    experience = read_experience(build)
+    work = partial(_plan_request, build=build, materials=tuple(materials), experience=experience)
     planned: list[PartPlan] = []
     if workers == 1 or (len(requests) == 1 and workers is None):
         results: Iterable[PartPlan] = (work(request) for request in requests)
@@ -57,11 +60,15 @@ def make_plan(
         planned.append(result)
         if progress is not None:
             progress(len(planned), len(requests))
-    return _sum_up(build, tuple(planned))
+    return _sum_up(build, tuple(planned), experience)
 
 
 def _plan_request(
-    request: PartRequest, *, build: Build, materials: tuple[Feedstock, ...]
+    request: PartRequest,
+    *,
+    build: Build,
+    materials: tuple[Feedstock, ...],
+    experience: Experience | None,
 ) -> PartPlan:
     read = read_part(request.path, unit=request.unit, name=request.name)
     part = turn_part(read, request.orientation)
@@ -75,11 +82,12 @@ def _plan_request(
         materials=[m for m in materials if m.process == request.feedstock.process],
         features=turn_features(request.features, request.orientation),
         rules=rules_for(request.feedstock, build.tables["rule"].rows),
+        experience=experience,
     )
 
 
-def _sum_up(build: Build, planned: tuple[PartPlan, ...]) -> Plan:
-    splits = plan_splits(build, planned)
+def _sum_up(build: Build, planned: tuple[PartPlan, ...], experience: Experience | None) -> Plan:
+    splits = plan_splits(build, planned, experience)
     planned = tuple(with_pieces(item, splits) for item in planned)
     takes = [(item.quantity, takes_of(item, splits)) for item in planned]
     bill = (
@@ -101,6 +109,7 @@ def _sum_up(build: Build, planned: tuple[PartPlan, ...]) -> Plan:
         currency=build.currency,
         invented=build.data == "invented",
         parts=planned,
+        logged=experience.prints if experience else 0,
         time_h=add_spreads((n, t.time_h) for n, t in takes),
         mass_g=add_spreads((n, t.mass_g) for n, t in takes),
         own_time_h=sum(n * t.own_time_h for n, t in takes),

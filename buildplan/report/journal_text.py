@@ -1,5 +1,7 @@
 """The print log on the terminal: its prints, what was learned, whether the file is whole."""
 
+from collections.abc import Sequence
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from rich.console import Console
@@ -18,8 +20,10 @@ from buildplan.journal import (
     odds_words,
     open_prints,
 )
+from buildplan.journal.accept import Accepted
+from buildplan.process.estimate import PrintEstimate
 from buildplan.report import numbers
-from buildplan.report.terminal import sign, table
+from buildplan.report.terminal import hanging, sign, table
 
 END_SIGNS = {"done": "✓", "failed": "■", "aborted": "○", "running": "…", "void": "·"}
 
@@ -28,7 +32,7 @@ def print_log(to: Console, log: PrintLog, last: int | None = None) -> None:
     """A row a print, oldest first (the ``last`` ones), then what still runs and what changed."""
     made = table(
         ("no.", "", True),
-        ("started", "", False),
+        ("started", "", True),
         ("part", "", False),
         ("printer", "", False),
         ("feedstock", "", False),
@@ -55,7 +59,31 @@ def print_log(to: Console, log: PrintLog, last: int | None = None) -> None:
 
 def print_recorded(to: Console, path: Path, number: int, what: str) -> None:
     """That a row is safely on the disk, and how to go on."""
-    to.print(Text.assemble(sign(None), f"  print {number}: {what}, written to {path.name}"))
+    to.print(Text.assemble(sign(None), f"  entry {number}: {what}, written to {path.name}"))
+
+
+def print_started(to: Console, estimate: PrintEstimate, begun_utc: str, basis: str) -> None:
+    """What is promised of a print that has begun, and when to look at it."""
+    spread = estimate.time_spread_h
+    hours = (
+        f"{numbers.hours(estimate.time_h)}, 1 time in 10 over {numbers.hours(spread.high)}; "
+        f"{numbers.grams(estimate.mass_g)}"
+    )
+    to.print(f"   promised: {numbers.plain(hours)}, {basis}")
+    if "T" in begun_utc:
+        begun = datetime.strptime(begun_utc, "%Y-%m-%dT%H:%M:%SZ").replace(tzinfo=UTC)
+        ends = [begun + timedelta(hours=h) for h in (estimate.time_h, spread.high)]
+        usual, late = (f"{end.astimezone():%a %d %b %H:%M}" for end in ends)
+        to.print(f"   done {usual} as usual, {late} on a slow day")
+    first = float(estimate.layer_time_s[:3].sum()) / 60.0
+    to.print(f"   look at it after the first layers, {first:.0f} min from the start")
+
+
+def print_acceptance(to: Console, accepted: Sequence[Accepted]) -> None:
+    """Each thing that was measured, against what was promised."""
+    for one in accepted:
+        mark = sign(None if one.verdict == "within" else "caution")
+        to.print(hanging(mark, one.text))
 
 
 def print_learned(to: Console, log: PrintLog, learned: Learned, failures: FailureModel) -> None:

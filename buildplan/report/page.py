@@ -109,10 +109,16 @@ def _context(plan: Plan, progress: Progress | None, css: str) -> dict[str, Any]:
         "materials_sub": f"One {words(longest.name)}, {words(chosen_option(longest).printer)}.",
         "bill": bill_section(plan),
         "trust": trust_rows(plan),
-        "trust_heading": "Hours are good to a fifth until the print log says otherwise",
+        "trust_heading": _trust_heading(plan),
         "cautions": cautions_for(plan),
         "version": version("buildplan"),
     }
+
+
+def _trust_heading(plan: Plan) -> str:
+    if plan.logged:
+        return f"Hours rest on your {numbers.count(plan.logged, 'logged print')}"
+    return "Hours are good to a fifth until the print log says otherwise"
 
 
 def _counts(plan: Plan) -> str:

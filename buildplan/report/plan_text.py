@@ -49,7 +49,12 @@ def print_plan(to: Console, plan: Plan, files: Iterable[Path] = ()) -> None:
 def _money_sentence(plan: Plan) -> str:
     printing = numbers.money(float(plan.print_cost), plan.currency)
     bill = numbers.money(float(plan.bill_cost), plan.currency)
-    return f"Printing takes {printing} of feedstock, energy, wear and own time; to buy: {bill}."
+    said = f"Printing takes {printing} of feedstock, energy, wear and own time; to buy: {bill}."
+    if plan.logged:
+        said += (
+            f" Hours and grams are put right by your {numbers.count(plan.logged, 'logged print')}."
+        )
+    return said
 
 
 def _print_parts(to: Console, plan: Plan) -> None:

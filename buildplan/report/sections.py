@@ -138,13 +138,18 @@ def material_rows(item: PartPlan) -> list[dict[str, Any]]:
 def trust_rows(plan: Plan) -> list[dict[str, str]]:
     """How far each kind of number can be trusted, and what would narrow it."""
     time, mass = plan.time_h, plan.mass_g
+    hours_rest = "every move of every layer; speeds and accelerations of the printer's class"
+    hours_narrow = "the hours of five prints from your own printers"
+    if plan.logged:
+        hours_rest = f"every move of every layer, put right by your {plan.logged} logged prints"
+        hours_narrow = "more prints in the log; `buildplan log learn` shows what it says"
     return [
         {
             "name": "hours, all parts",
             "likely": numbers.num(time.likely, 1, "h"),
             "between": f"{numbers.num(time.low, 1)} and {numbers.num(time.high, 1, 'h')}",
-            "rests": "every move of every layer; speeds and accelerations of the printer's class",
-            "narrows": "the hours of five prints from your own printers",
+            "rests": hours_rest,
+            "narrows": hours_narrow,
         },
         {
             "name": "feedstock, all parts",

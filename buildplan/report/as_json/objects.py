@@ -48,6 +48,7 @@ def plan_object(plan: Plan) -> dict[str, Any]:
         "verdict": plan.verdict or "ok",
         "first": list(plan.first),
         "totals": {
+            "logged_prints": plan.logged,
             "time_h": spread_of(plan.time_h),
             "mass_g": spread_of(plan.mass_g),
             "own_time_h": number(plan.own_time_h),
@@ -156,6 +157,9 @@ def _option(option: PrinterOption) -> dict[str, Any]:
         "time_h": number(option.estimate.time_h),
         "mass_g": number(option.estimate.mass_g),
         "total_cost": number(option.estimate.total_cost),
+        "raw_h": number(option.raw.time_h),
+        "raw_g": number(option.raw.mass_g),
+        "basis": option.basis,
     }
 
 
