@@ -8,7 +8,6 @@ from buildplan.kernels.jit import kernel
 from buildplan.kernels.nearest import grid_ends, nearest_end, nearest_of_few
 from buildplan.kernels.starts import (
     box_distance2,
-    box_paths,
     chain_ends,
     island_at,
     nearest_path,
@@ -90,7 +89,7 @@ def order_layers(
         end_layer: One past its last layer.
         item_off: (n_layers + 1,) items of a layer: its paths and chains.
         left: (n_paths,) room: the paths that are still to be laid.
-        path_box: (n_paths, 4) room for boxes.
+        path_box: (n_paths, 4) x0, x1, y0, y1 of every path.
         item: (n_items, 4) filled: the path, or the first span of the chain in the order in which
             it is laid; the chain's family, -1 for a path; the point where the path begins, or the
             side from which the first span is laid; the points that it takes.
@@ -145,8 +144,6 @@ def order_layers(
         for group in range(islands, groups):
             walls_left[group] = 0
             loops_left[group] = 0
-        box_paths(path_x, path_y, path_off, wall_off[first], wall_off[end], path_box)
-        box_paths(path_x, path_y, path_off, loop_off[first], loop_off[end], path_box)
         for path in range(wall_off[first], wall_off[end]):
             left[path] = path
         for path in range(loop_off[first], loop_off[end]):
@@ -154,7 +151,6 @@ def order_layers(
         if layer == 0:
             walls_from[margin] = first_margin
             walls_left[margin] = len(path_off) - 1 - first_margin
-            box_paths(path_x, path_y, path_off, first_margin, len(path_off) - 1, path_box)
             for path in range(first_margin, len(path_off) - 1):
                 left[path] = path
         chains = 0

@@ -1,5 +1,7 @@
 """What the paths tell about the part: walls thinner than a bead, slits that no bead fits."""
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -30,6 +32,40 @@ ADVICE_FIELDS = ("bead_mm", "wall_beads", "slit_fill")
 """Fields of a recipe that wall_advice looks at."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WallFacts:
+    """What is told of the walls, in which the rest of the recipe has no part.
+
+    Attributes:
+        slit_share: (n_layers,) share of the area inside the walls' borders that lies in slits.
+        slit_cm3: Volume of all slits; slit_frac of the part's.
+        thin: That a wall is thinner than a bead, or nothing.
+    """
+
+    slit_share: NDArray[np.float64]
+    slit_cm3: float
+    slit_frac: float
+    thin: tuple[Finding, ...]
+
+
+def wall_facts(layers: Layers, recipe: ExtrusionRecipe, walls: Walls) -> WallFacts:
+    """What is told of the walls, kept for as long as they are."""
+
+    def make() -> WallFacts:
+        share = share_of_slits(layers, walls)
+        share.flags.writeable = False
+        slit_cm3, slit_frac = _slits(layers, walls)
+        thin = _find_thin(layers, recipe, walls)
+        return WallFacts(
+            slit_share=share,
+            slit_cm3=slit_cm3,
+            slit_frac=slit_frac,
+            thin=() if thin is None else (thin,),
+        )
+
+    return cached(("wall facts", layers.key, walls.key, recipe.bead_mm), make)
+
+
 def island_place(layers: Layers, island: int, text: str) -> Place:
     """Place of an island on the part as its file has it: its box, one layer high."""
     layer = int(np.searchsorted(layers.layer_off, island, side="right")) - 1
@@ -56,8 +92,9 @@ def find_thin_and_slits(
     layers: Layers, recipe: ExtrusionRecipe, walls: Walls
 ) -> tuple[Finding, ...]:
     """Findings of the wall stage, at most one of a kind."""
-    found = (_find_thin(layers, recipe, walls), _find_slits(layers, recipe, walls))
-    return tuple(finding for finding in found if finding is not None)
+    facts = wall_facts(layers, recipe, walls)
+    slits = _find_slits(layers, recipe, walls, facts)
+    return facts.thin if slits is None else (*facts.thin, slits)
 
 
 def _find_thin(layers: Layers, recipe: ExtrusionRecipe, walls: Walls) -> Finding | None:
@@ -84,7 +121,7 @@ def _find_thin(layers: Layers, recipe: ExtrusionRecipe, walls: Walls) -> Finding
 
 def advise_slits(layers: Layers, recipe: ExtrusionRecipe, walls: Walls) -> tuple[WallAdvice, ...]:
     """The commonest wall that leaves a slit; empty where the slits are not worth a note."""
-    if _slits(layers, walls)[1] < SLIT_NOTE_SHARE:
+    if wall_facts(layers, recipe, walls).slit_frac < SLIT_NOTE_SHARE:
         return ()
     # infill has no part in it, so a change of infill finds it
     return cached(
@@ -100,8 +137,10 @@ def _slits(layers: Layers, walls: Walls) -> tuple[float, float]:
     return slit_mm3 / 1000.0, slit_mm3 / solid_mm3 if solid_mm3 > 0.0 else 0.0
 
 
-def _find_slits(layers: Layers, recipe: ExtrusionRecipe, walls: Walls) -> Finding | None:
-    slit_cm3, share = _slits(layers, walls)
+def _find_slits(
+    layers: Layers, recipe: ExtrusionRecipe, walls: Walls, facts: WallFacts
+) -> Finding | None:
+    slit_cm3, share = facts.slit_cm3, facts.slit_frac
     if share < SLIT_NOTE_SHARE:
         return None
     advice = advise_slits(layers, recipe, walls)

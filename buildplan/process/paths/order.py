@@ -100,7 +100,6 @@ def _order(job: _Job, workers: int) -> _Items:
     xy_mm = np.empty((off[-1], 4))
     # room that the blocks share: each uses that of its own paths
     left = np.empty(len(paths.role), np.int64)
-    path_box = np.empty((len(paths.role), 4))
     loose = fixed(np.array([family.loose for family in spans.families], np.uint8))
 
     def order(block: tuple[int, int]) -> None:
@@ -130,7 +129,7 @@ def _order(job: _Job, workers: int) -> _Items:
             *block,
             fixed(off),
             left,
-            path_box,
+            fixed(paths.box_mm),
             items,
             xy_mm,
         )

@@ -4,7 +4,7 @@ from buildplan.process.fill.infill import plan_infill
 from buildplan.process.fill.model import FloorRoof, OutlineScans
 from buildplan.process.fill.solid import plan_floor_roof, scan_outlines
 from buildplan.process.layers import Layers
-from buildplan.process.paths.findings import advise_slits, find_thin_and_slits, share_of_slits
+from buildplan.process.paths.findings import advise_slits, find_thin_and_slits, wall_facts
 from buildplan.process.paths.margin import lay_margin
 from buildplan.process.paths.model import Paths
 from buildplan.process.paths.order import order_and_lay
@@ -55,8 +55,8 @@ def plan_paths(
     spans = make_span_tables(layers, recipe, floor_roof, infill, supports, workers=workers)
     volume = paths.volume_mm3 + spans.volume_mm3
     moves = order_and_lay(layers, recipe, paths, spans, workers=workers)
-    slit_share = share_of_slits(layers, walls)
-    for array in (volume, slit_share, *(getattr(moves, name) for name in moves.__slots__)):
+    slit_share = wall_facts(layers, recipe, walls).slit_share
+    for array in (volume, *(getattr(moves, name) for name in moves.__slots__)):
         array.flags.writeable = False
     return Paths(
         key=paths_key(layers, recipe),

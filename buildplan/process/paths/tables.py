@@ -7,6 +7,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from buildplan.kernels.chains import chain_spans, layer_lengths, path_figures
+from buildplan.kernels.starts import box_paths
+from buildplan.process.cache import cached
 from buildplan.process.fill.lines import fixed
 from buildplan.process.fill.model import FillLines, FloorRoof, Infill, LineGrid
 from buildplan.process.fill.solid import map_tasks
@@ -24,8 +26,27 @@ CLOSING = (0.8, 1.25)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PathFigures:
+    """What follows from paths alone.
+
+    Attributes:
+        area_mm2: (n_paths,) that each lays, length times width.
+        points: (n_paths,) that each takes, with the travel to it.
+        box_mm: (n_paths, 4) x0, x1, y0, y1.
+    """
+
+    area_mm2: NDArray[np.float64]
+    points: NDArray[np.int64]
+    box_mm: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PathTable:
-    """Walls, then infill loops, then margin loops, as one table of paths."""
+    """Walls, then infill loops, then margin loops, as one table of paths.
+
+    Attributes:
+        box_mm: (n_paths, 4) x0, x1, y0, y1 of every path.
+    """
 
     x_mm: NDArray[np.float64]
     y_mm: NDArray[np.float64]
@@ -37,6 +58,7 @@ class PathTable:
     loop_off: NDArray[np.int64]
     first_margin: int
     volume_mm3: NDArray[np.float64]
+    box_mm: NDArray[np.float64]
     points: int
 
 
@@ -112,16 +134,14 @@ def make_path_table(
     x_mm, y_mm, width_mm = (
         parts[0] if len(parts) == 1 else np.concatenate(parts) for parts in (x, y, width)
     )
-    area_mm2, points = path_figures(
-        fixed(x_mm), fixed(y_mm), fixed(width_mm), fixed(path_off), fixed(closed)
-    )
+    figures = _figures(walls, x_mm, y_mm, width_mm, path_off, closed)
     wall_off = walls.island_path_off.astype(np.int64)
     loop_off = loops.island_off + n_walls
     layer = _layer_of_path(layers, wall_off, loop_off, len(margin))
     volume: NDArray[np.float64] = (
         np.bincount(
             layer * ROLE_COUNT + role,
-            weights=area_mm2 * layers.thickness_mm[layer],
+            weights=figures.area_mm2 * layers.thickness_mm[layer],
             minlength=len(layers.z_mm) * ROLE_COUNT,
         )
         .reshape(-1, ROLE_COUNT)
@@ -138,8 +158,55 @@ def make_path_table(
         loop_off=loop_off,
         first_margin=n_walls + n_loops,
         volume_mm3=volume,
-        points=int(points.sum()),
+        box_mm=figures.box_mm,
+        points=int(figures.points.sum()),
     )
+
+
+def _figures(
+    walls: Walls,
+    x_mm: NDArray[np.float64],
+    y_mm: NDArray[np.float64],
+    width_mm: NDArray[np.float64],
+    path_off: NDArray[np.int64],
+    closed: NDArray[np.uint8],
+) -> PathFigures:
+    """Figures of all paths; those of the walls are kept, for infill has no part in them."""
+    count = len(walls.path_off) - 1
+    first = cached(
+        ("wall figures", walls.key),
+        lambda: figures_of(
+            walls.x_mm, walls.y_mm, walls.width_mm, path_off[: count + 1], closed[:count]
+        ),
+    )
+    if len(closed) == count:
+        return first
+    start = int(path_off[count])
+    more = figures_of(
+        x_mm[start:], y_mm[start:], width_mm[start:], path_off[count:] - start, closed[count:]
+    )
+    return PathFigures(
+        area_mm2=np.concatenate((first.area_mm2, more.area_mm2)),
+        points=np.concatenate((first.points, more.points)),
+        box_mm=np.concatenate((first.box_mm, more.box_mm)),
+    )
+
+
+def figures_of(
+    x_mm: NDArray[np.float64],
+    y_mm: NDArray[np.float64],
+    width_mm: NDArray[np.float64],
+    path_off: NDArray[np.int64],
+    closed: NDArray[np.uint8],
+) -> PathFigures:
+    """Area, points and box of every path."""
+    off = fixed(path_off)
+    area_mm2, points = path_figures(fixed(x_mm), fixed(y_mm), fixed(width_mm), off, fixed(closed))
+    box_mm = np.empty((len(path_off) - 1, 4))
+    box_paths(fixed(x_mm), fixed(y_mm), off, 0, len(path_off) - 1, box_mm)
+    for array in (area_mm2, points, box_mm):
+        array.flags.writeable = False
+    return PathFigures(area_mm2=area_mm2, points=points, box_mm=box_mm)
 
 
 def _layer_of_path(
