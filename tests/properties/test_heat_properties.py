@@ -18,7 +18,7 @@ from buildplan.device.heat.network import (
     sources_w,
     steady_c,
 )
-from buildplan.device.heat.transient import Phase, heat_j_k, warm_up
+from buildplan.device.heat.transient import Phase, heat_j_k, settled_cycle, warm_up
 
 WATTS = st.floats(0.0, 40.0)
 SIZES = st.floats(40.0, 600.0)
@@ -55,8 +55,8 @@ def temps(case):
 def test_what_is_put_in_goes_out_and_every_node_is_in_balance(case):
     net, temp = temps(case)
     put_in = sources_w(net)
-    assert np.abs(flows_w(net, temp) + put_in).max() < 1e-7
-    assert float(room_w(net, temp)) == pytest.approx(float(put_in.sum()), abs=1e-7)
+    assert np.abs(flows_w(net, temp) + put_in).max() < 1e-9
+    assert float(room_w(net, temp)) == pytest.approx(float(put_in.sum()), abs=1e-9)
 
 
 @given(cases())
@@ -172,6 +172,47 @@ def test_a_duty_of_one_is_the_steady_answer_and_halves_alternate_about_it():
     mean = steady_c(heat_net(demo_box(openings=VENTS), DEMO_PARTS, half, ambient_c=25.0))[-4]
     assert part.max() > mean + 2.0  # mean power hides the peaks
     assert part.min() < mean
+
+
+@given(cases(), st.floats(1.1, 3.0))
+@settings(max_examples=40, deadline=None)
+def test_the_only_warm_part_is_cooler_with_more_surface(case, factor):
+    # beside a warm one, a part without power may get warmer: it takes up more of the other's heat
+    box, (part, *_), power, ambient = case
+    _, before = temps((box, (part,), power, ambient))
+    larger = replace(part, area_mm2=part.area_mm2 * factor)
+    _, after = temps((box, (larger,), power, ambient))
+    assert after[-1] <= before[-1] + 1e-7
+
+
+def test_a_settled_cycle_of_one_phase_is_the_steady_answer():
+    net = heat_net(demo_box(openings=VENTS), DEMO_PARTS, DEMO_W, ambient_c=25.0)
+    cycle = settled_cycle(net, [Phase(lasts_s=600.0, power_w=DEMO_W)])
+    assert cycle.temp_c == pytest.approx(
+        np.broadcast_to(steady_c(net), cycle.temp_c.shape), abs=1e-3
+    )
+
+
+def test_a_settled_cycle_ends_where_it_began_and_gives_off_what_it_got():
+    net = heat_net(demo_box(openings=VENTS), DEMO_PARTS, DEMO_W, ambient_c=25.0)
+    off = dict.fromkeys(DEMO_W, 0.0)
+    phases = [Phase(lasts_s=180.0, power_w=DEMO_W), Phase(lasts_s=420.0, power_w=off)]
+    cycle = settled_cycle(net, phases)
+    assert cycle.temp_c[-1] == pytest.approx(cycle.temp_c[0], abs=0.01)
+    out = np.array([float(room_w(net, row)) for row in cycle.temp_c])
+    given_off = float(np.trapezoid(out, cycle.time_s))
+    assert given_off == pytest.approx(180.0 * sum(DEMO_W.values()), rel=0.01)
+    mean = steady_c(
+        heat_net(
+            demo_box(openings=VENTS),
+            DEMO_PARTS,
+            {name: 0.3 * watts for name, watts in DEMO_W.items()},
+            ambient_c=25.0,
+        )
+    )
+    peak = cycle.temp_c.max(axis=0)
+    assert peak[-4] > mean[-4] + 5.0  # mean power hides the peak
+    assert peak[-4] < steady_c(net)[-4]
 
 
 def test_stored_and_given_off_heat_add_up_to_what_was_put_in():

@@ -4,7 +4,7 @@ import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
-from buildplan.device.heat.box import Box, Openings, WarmPart
+from buildplan.device.heat.box import MOUNTS, Box, Openings, WarmPart
 from buildplan.device.heat.network import heat_net, steady_c
 from buildplan.tables.feedstock import Feedstock
 
@@ -25,9 +25,14 @@ class HeatQuestion:
 
 
 def temps_of(question: HeatQuestion) -> dict[str, float]:
-    """Temperature of every node by name, once nothing changes any more."""
+    """Temperature of every node and printed mount by name, once nothing changes any more."""
     net = heat_net(question.box, question.parts, question.power_w, ambient_c=question.ambient_c)
-    return dict(zip(net.names, map(float, steady_c(net)), strict=True))
+    temps = dict(zip(net.names, map(float, steady_c(net)), strict=True))
+    for part in question.parts:
+        if part.mount == "printed":
+            rise = temps[part.name] - temps["air"]
+            temps[MOUNTS + part.name] = temps["air"] + part.mount_frac * rise
+    return temps
 
 
 def vent_for_mm2(question: HeatQuestion, node: str, limit_c: float, *, rise_mm: float) -> float:
@@ -52,17 +57,23 @@ def fan_for_m3_s(question: HeatQuestion, node: str, limit_c: float) -> float:
     return _least(over, MOST_FAN_M3_S, 1e-8)
 
 
-def sink_for_k_w(question: HeatQuestion, name: str, limit_c: float) -> float:
+def sink_for_k_w(question: HeatQuestion, name: str, limit_c: float, *, node: str = "") -> float:
     """Weakest heat sink, in K/W to the air inside, that keeps a part at its limit; 0 where none.
 
     A larger number is a smaller sink.
+
+    Args:
+        question: As it is.
+        name: Of the part that gets the sink.
+        limit_c: Of the part, or of the node.
+        node: What is to stay at the limit instead of the part: its printed mounts.
     """
 
     def over(sink: float) -> float:
         parts = tuple(
             replace(part, sink_k_w=sink) if part.name == name else part for part in question.parts
         )
-        return temps_of(replace(question, parts=parts))[name] - limit_c
+        return temps_of(replace(question, parts=parts))[node or name] - limit_c
 
     if over(LEAST_SINK_K_W) > 0.0:
         return 0.0

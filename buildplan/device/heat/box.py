@@ -17,6 +17,9 @@ EMISSIVITY_FRAC = 0.9
 HEAT_J_KGK = 1400.0
 """Of printing polymers: 1200 to 1800 (Zmeskal et al. 2020; plastics tables)."""
 
+MOUNTS = "mounts of "
+"""Before the name of a part: the printed plastic that holds it."""
+
 TILT_DEG = 45.0
 """A face leaning more than this from upright counts as level (ours)."""
 

@@ -30,6 +30,10 @@ def fan_flow_m3_s(
 
     Source: orifice equation; a small fan's line is taken as straight (common practice).
     """
+    if not 0.0 < discharge_frac <= 1.0:
+        raise InputError(
+            f"fan: discharge_frac is {discharge_frac:g}; more than 0 and at most 1 is needed"
+        )
     if not (free_m3_s > 0.0 and shut_pa > 0.0 and openings_mm2 and min(openings_mm2) > 0.0):
         raise InputError(
             f"fan: free flow {free_m3_s:g} m3/s, shut-off {shut_pa:g} Pa, openings "

@@ -119,7 +119,15 @@ def heat_net(
     rows = [np.broadcast_to(np.asarray(power_w[part.name], float), shape) for part in parts]
     power = np.stack(rows, axis=-1) if rows else np.zeros((*shape, 0))
     if not (np.isfinite(power).all() and (power >= 0.0).all()):
-        raise InputError(f"power of {', '.join(p.name for p in parts)}: 0 W or more is needed")
+        wrong = next(
+            p.name
+            for p, row in zip(parts, rows, strict=True)
+            if not (row >= 0.0).all() or np.isinf(row).any()
+        )
+        least = float(np.min(power_w[wrong]))
+        raise InputError(
+            f"{wrong}: its power is {least:g} W; a finite number of 0 W or more is needed"
+        )
     sun = np.zeros(len(names))
     for place, wall in enumerate(box.walls):
         sun[2 + 2 * place] = wall.sun_w

@@ -16,11 +16,12 @@ from buildplan.device.heat.answers import (
     vent_for_mm2,
     with_feedstock,
 )
+from buildplan.device.heat.box import MOUNTS
 from buildplan.device.heat.cautions import cautions_for_heat
 from buildplan.device.heat.inputs import HeatCase
 from buildplan.device.heat.model import FeedstockHeat, HeatAnswers, HeatStudy, NodeHeat, NodeKind
 from buildplan.device.heat.network import Factors, heat_net, steady_c
-from buildplan.device.heat.transient import Phase, time_to_s, warm_up
+from buildplan.device.heat.transient import Phase, time_to_s, warm_up, with_mounts
 from buildplan.device.heat.words import answer_line, heat_findings
 from buildplan.errors import InputError
 from buildplan.tables.feedstock import Feedstock
@@ -68,7 +69,7 @@ def study_heat(
     held = {mode: _temps(case, case.power_w[mode], ambient_c) for mode, _ in case.modes}
     by_mode = {
         mode: _after(case, mode, mean, ambient_c) if mode in case.longest_min else held[mode]
-        for mode, _ in case.modes
+        for mode in held
     }
     nodes = _nodes(case, (by_mode, held), _temps(case, mean, ambient_c), ambient_c, touch_c)
     worst = _lacks_most(nodes)
@@ -105,11 +106,11 @@ def _temps(case: HeatCase, power: Powers, ambient_c: float) -> dict[str, float]:
 
 
 def _after(case: HeatCase, mode: str, mean: Powers, ambient_c: float) -> dict[str, float]:
-    """Warmest temperature of every node in a mode's longest stretch, from the day's mean."""
+    """Warmest temperature of every node and mount in a mode's stretch, from the day's mean."""
     net = heat_net(case.box, case.parts, mean, ambient_c=ambient_c)
     stretch = Phase(lasts_s=60.0 * case.longest_min[mode], power_w=case.power_w[mode])
-    warming = warm_up(net, [stretch], start_c=steady_c(net))
-    return dict(zip(net.names, map(float, warming.temp_c.max(axis=0)), strict=True))
+    warming = with_mounts(warm_up(net, [stretch], start_c=steady_c(net)), case.parts)
+    return dict(zip(warming.names, map(float, warming.temp_c.max(axis=0)), strict=True))
 
 
 def _nodes(
@@ -182,7 +183,7 @@ def _mount(
     temp = between(part.temp_c, air_c)
     return replace(
         part,
-        name=f"mounts of {part.name}",
+        name=MOUNTS + part.name,
         kind="mount",
         temp_c=temp,
         low_c=between(part.low_c, air_c - (air.temp_c - air.low_c)),
@@ -244,15 +245,16 @@ def _answers(case: HeatCase, worst: NodeHeat, mean: Powers, ambient_c: float) ->
     if worst.longest_min:  # a short stretch: the day's mean plus what the stretch adds to it
         power, extra = mean, worst.temp_c - worst.mean_c
     question = _question(case, power, ambient_c)
-    node, aim = _aim(case, question, worst, target - extra)
+    node, aim = worst.name, target - extra
     rise_mm = case.box.openings.rise_mm
-    is_part = any(part.name == node for part in case.parts)
+    name = node.removeprefix(MOUNTS)
+    has_part = worst.kind in ("part", "mount")
     answers = HeatAnswers(
         node=worst.name,
         target_c=target,
         vent_mm2=vent_for_mm2(question, node, aim, rise_mm=rise_mm) if rise_mm else math.nan,
         fan_l_s=1e3 * fan_for_m3_s(question, node, aim),
-        sink_k_w=sink_for_k_w(question, node, aim) if is_part else math.nan,
+        sink_k_w=sink_for_k_w(question, name, aim, node=node) if has_part else math.nan,
         hottest_c=hottest_day_c(question, node, aim),
         held_min=_held_min(case, worst, mean, ambient_c),
         line="",
@@ -260,35 +262,18 @@ def _answers(case: HeatCase, worst: NodeHeat, mean: Powers, ambient_c: float) ->
     return replace(answers, line=answer_line(answers, worst))
 
 
-def _aim(
-    case: HeatCase, question: HeatQuestion, worst: NodeHeat, target_c: float
-) -> tuple[str, float]:
-    """The node of the network that stands for a place, and what it is to stay below.
-
-    A mount has no node: its part may be as warm as leaves the mount at its target.
-    """
-    if worst.kind != "mount":
-        return worst.name, target_c
-    name = worst.name.removeprefix("mounts of ")
-    share = next(part.mount_frac for part in case.parts if part.name == name)
-    air_c = temps_of(question)["air"]
-    return name, air_c + (target_c - air_c) / max(share, 1e-6)
-
-
 def _held_min(case: HeatCase, worst: NodeHeat, mean: Powers, ambient_c: float) -> float:
     """Minutes that the warmest mode may last, from the day's mean."""
     question = _question(case, case.power_w[worst.mode], ambient_c)
-    node, target = _aim(case, question, worst, worst.limit_c - worst.doubt_k)
-    if temps_of(question)[node] <= target:
+    target = worst.limit_c - worst.doubt_k
+    if temps_of(question)[worst.name] <= target:
         return math.inf
-    net = heat_net(case.box, case.parts, mean, ambient_c=ambient_c)
-    start = steady_c(net)
-    if start[net.names.index(node)] >= target:
+    if worst.mean_c >= target:
         return 0.0
-    warming = warm_up(
-        net, [Phase(lasts_s=HELD_H * 3600.0, power_w=question.power_w)], start_c=start
-    )
-    return time_to_s(warming, node, target) / 60.0
+    net = heat_net(case.box, case.parts, mean, ambient_c=ambient_c)
+    stretch = Phase(lasts_s=HELD_H * 3600.0, power_w=question.power_w)
+    warming = with_mounts(warm_up(net, [stretch], start_c=steady_c(net)), case.parts)
+    return time_to_s(warming, worst.name, target) / 60.0
 
 
 def _minutes_to_90(case: HeatCase, nodes: Sequence[NodeHeat], ambient_c: float) -> float:
@@ -313,20 +298,22 @@ def _feedstocks(
 
 
 def _feedstock(case: HeatCase, feedstock: Feedstock, ambient_c: float) -> FeedstockHeat:
-    walls, mounts = [], []
-    for mode, _ in case.modes:
-        if mode in case.longest_min:
-            continue
-        question = with_feedstock(_question(case, case.power_w[mode], ambient_c), feedstock)
-        temps = temps_of(question)
-        walls += [temps[f"{wall.face} inside"] for wall in case.box.walls]
-        mounts += [
-            temps["air"] + part.mount_frac * (temps[part.name] - temps["air"])
-            for part in case.parts
-            if part.mount == "printed"
-        ]
+    mean = _mean_power(case)
+    made = replace(
+        case,
+        box=with_feedstock(_question(case, mean, ambient_c), feedstock).box,
+        feedstock=feedstock,
+    )
+    rows = [
+        _after(made, mode, mean, ambient_c)
+        if mode in made.longest_min
+        else _temps(made, made.power_w[mode], ambient_c)
+        for mode, _ in made.modes
+    ]
+    walls = [row[f"{wall.face} inside"] for row in rows for wall in made.box.walls]
+    mounts = [temp for row in rows for name, temp in row.items() if name.startswith(MOUNTS)]
     warmest = max([*walls, *mounts])
-    doubt = DOUBT_FRAC * (warmest - ambient_c)
+    doubt = DOUBT_FRAC * max(warmest - ambient_c, 0.0)
     return FeedstockHeat(
         key=feedstock.key,
         name=feedstock.name,

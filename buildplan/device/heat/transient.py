@@ -6,7 +6,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from buildplan.device.heat.air import HEAT_J_KGK, Floats
-from buildplan.device.heat.network import HeatNet, balance_w, flows_w, sources_w
+from buildplan.device.heat.box import MOUNTS, WarmPart
+from buildplan.device.heat.network import HeatNet, balance_w, flows_w, sources_w, steady_c
 from buildplan.errors import InputError
 
 AIR_KG_M3 = 1.15
@@ -88,6 +89,55 @@ def warm_up(
         times.append(run.t[1:])
         temps.append(run.y.T[1:])
     return Warming(time_s=np.concatenate(times), temp_c=np.concatenate(temps), names=net.names)
+
+
+def settled_cycle(
+    net: HeatNet, phases: Sequence[Phase], *, change_k: float = 0.01, most_cycles: int = 500
+) -> Warming:
+    """One round of a cycle that goes on for ever: its peaks are ``temp_c.max(axis=0)``.
+
+    Rounds are run from the temperatures at the cycle's mean power until one ends where it began,
+    within ``change_k`` at every node.
+
+    Raises:
+        InputError: No phase, a phase of no length, or a cycle that has not settled in time.
+    """
+    if not phases or not all(phase.lasts_s > 0.0 for phase in phases):
+        said = ", ".join(f"{phase.lasts_s:g}" for phase in phases) or "none"
+        raise InputError(f"heat: phases of a cycle last {said} s; each must be more than 0")
+    whole = sum(phase.lasts_s for phase in phases)
+    mean = {
+        part.name: sum(p.lasts_s * p.power_w.get(part.name, 0.0) for p in phases) / whole
+        for part in net.parts
+    }
+    state = steady_c(with_power(net, mean))
+    for _ in range(most_cycles):
+        warming = warm_up(net, phases, start_c=state)
+        change = float(np.abs(warming.temp_c[-1] - state).max())
+        state = warming.temp_c[-1]
+        if change < change_k:
+            return warming
+    raise InputError(
+        f"heat: after {most_cycles} rounds of {whole:g} s the cycle still drifts by "
+        f"{change:.2g} K, more than {change_k:g}; use longer phases"
+    )
+
+
+def with_mounts(warming: Warming, parts: Sequence[WarmPart]) -> Warming:
+    """The same with a column for every printed mount: a share of its part's rise over the air."""
+    held = [part for part in parts if part.mount == "printed"]
+    if not held:
+        return warming
+    air = warming.temp_c[:, 0]
+    columns = [
+        air + part.mount_frac * (warming.temp_c[:, warming.names.index(part.name)] - air)
+        for part in held
+    ]
+    return Warming(
+        time_s=warming.time_s,
+        temp_c=np.column_stack([warming.temp_c, *columns]),
+        names=(*warming.names, *(MOUNTS + part.name for part in held)),
+    )
 
 
 def with_power(net: HeatNet, power_w: Mapping[str, float]) -> HeatNet:

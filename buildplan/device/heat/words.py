@@ -3,6 +3,7 @@
 import math
 from collections.abc import Sequence
 
+from buildplan.device.heat.box import MOUNTS
 from buildplan.device.heat.model import HeatAnswers, HeatStudy, NodeHeat
 from buildplan.findings import SEVERITIES, Finding, Place, Severity
 
@@ -63,7 +64,8 @@ def answer_line(answers: HeatAnswers, worst: NodeHeat) -> str:
     """What would do, each alone, in one line."""
     says = []
     if math.isfinite(answers.sink_k_w) and answers.sink_k_w > 0.0:
-        says.append(f"a heat sink of {_down(answers.sink_k_w)} K/W or less on the {answers.node}")
+        part = answers.node.removeprefix(MOUNTS)
+        says.append(f"a heat sink of {_down(answers.sink_k_w)} K/W or less on the {part}")
     if math.isfinite(answers.fan_l_s) and answers.fan_l_s > 0.0:
         says.append(f"a fan of {_up(answers.fan_l_s, 2)} l/s through the box")
     if math.isfinite(answers.vent_mm2) and answers.vent_mm2 > 0.0:
@@ -108,7 +110,7 @@ def _place(study: HeatStudy, node: NodeHeat) -> str:
     if node.kind == "outside":
         return f"The outside of the {FACES[node.name.removesuffix(' outside')]}"
     if node.kind == "mount":
-        return f"What is printed under the {node.name.removeprefix('mounts of ')}"
+        return f"What is printed under the {node.name.removeprefix(MOUNTS)}"
     return f"The {node.name}"
 
 

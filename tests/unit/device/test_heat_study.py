@@ -22,6 +22,7 @@ from buildplan.device.heat.inputs import heat_of, hull_of
 from buildplan.device.heat.network import heat_net, steady_c
 from buildplan.device.heat.shape import Bay, Chamber, Fan, Heat, HeatSource
 from buildplan.device.heat.study import study_heat
+from buildplan.device.heat.transient import Phase, settled_cycle
 from buildplan.errors import InputError
 from buildplan.tables import feedstock, feedstocks
 
@@ -271,7 +272,7 @@ def test_a_part_with_a_negative_resistance_or_power_is_refused():
             {"p": 1.0},
             ambient_c=20.0,
         )
-    with pytest.raises(InputError, match="0 W or more is needed"):
+    with pytest.raises(InputError, match="p: its power is -1 W; a finite number of 0 W or more"):
         heat_net(
             plain_box(),
             (WarmPart(name="p", area_mm2=100.0, limit_c=80.0),),
@@ -280,6 +281,67 @@ def test_a_part_with_a_negative_resistance_or_power_is_refused():
         )
     with pytest.raises(InputError, match="conductivity_w_mk is 0"):
         steady_c(heat_net(plain_box(conductivity_w_mk=0.0), (), {}, ambient_c=20.0))
+
+
+def test_a_cycle_that_cannot_be_is_refused_with_its_seconds():
+    net = heat_net(demo_box(), DEMO_PARTS, DEMO_W, ambient_c=20.0)
+    with pytest.raises(InputError, match="phases of a cycle last none s"):
+        settled_cycle(net, [])
+    with pytest.raises(InputError, match="last 60, 0 s"):
+        settled_cycle(net, [Phase(lasts_s=s, power_w=DEMO_W) for s in (60.0, 0.0)])
+
+
+def test_a_fan_whose_openings_let_nothing_through_is_refused():
+    with pytest.raises(InputError, match="discharge_frac is 0"):
+        fan_flow_m3_s(free_m3_s=1e-3, shut_pa=9.0, openings_mm2=[500.0], discharge_frac=0.0)
+
+
+@pytest.mark.parametrize("ambient", [20.0, 35.0])
+def test_answers_for_printed_mounts_bring_the_mounts_to_their_target(ambient):
+    source = replace(COMPUTER, mount_frac=0.4)
+    case = case_of(sources=(source,), key="PLA")
+    study = study_heat(case, ambient_c=ambient)
+    answers, name = study.answers, "mounts of computer"
+    assert answers.node == name
+    ask = HeatQuestion(
+        box=case.box, parts=case.parts, power_w=case.power_w["count"], ambient_c=ambient
+    )
+
+    def mounts(changed):
+        return temps_of(changed)[name]
+
+    day = replace(ask, ambient_c=answers.hottest_c)
+    assert mounts(day) == pytest.approx(answers.target_c, abs=0.01)
+    if 0.0 < answers.sink_k_w < math.inf:
+        part = replace(case.parts[0], sink_k_w=answers.sink_k_w)
+        assert mounts(replace(ask, parts=(part,))) == pytest.approx(answers.target_c, abs=0.01)
+        assert "on the computer" in answers.line
+    if 0.0 < answers.fan_l_s < math.inf:
+        openings = replace(case.box.openings, fan_m3_s=1e-3 * answers.fan_l_s)
+        blown = replace(ask, box=replace(case.box, openings=openings))
+        assert mounts(blown) == pytest.approx(answers.target_c, abs=0.01)
+
+
+def test_a_feedstock_is_judged_in_short_modes_too():
+    def rows(longest_min, hot=7.5):
+        case = heat_of(
+            Heat(bay=BAY, source=(replace(COMPUTER, count_w=hot), SERVO)),
+            feedstocks={"shell": feedstock("PETG")},
+            meshes={},
+            modes=MODES,
+            computed={},
+            longest_min=longest_min,
+        )
+        study = study_heat(case, ambient_c=35.0, feedstocks=[feedstock("PETG")])
+        return {row.key: row for row in study.feedstocks}, study
+
+    every_mode_short, _ = rows({"idle": 30.0, "count": 10.0})
+    held, _ = rows({})
+    assert every_mode_short["PETG"].mount_c < held["PETG"].mount_c
+    brief, study = rows({"count": 3.0}, hot=60.0)
+    node = next(one for one in study.nodes if one.kind == "mount")
+    assert node.mode == "count"
+    assert brief["PETG"].mount_c == pytest.approx(node.temp_c, abs=0.5)
 
 
 def test_a_mode_that_lasts_a_minute_is_not_held_for_hours():
