@@ -17,6 +17,7 @@ from buildplan.tables.recipe import Recipe
 from buildplan.tables.rows import Kind, Table
 
 if TYPE_CHECKING:
+    from buildplan.build.decisions import Decisions
     from buildplan.process.estimate import Prices
 
 
@@ -107,6 +108,7 @@ class Build:
         tables: Every row that may be named (built-in, own table files, build file) by kind, with
             the source of every number.
         device: What the file says of mechanism, supply, heat and views; it may be empty.
+        decisions: When somebody is there, the assembly, own claims.
         sections: Further tables (service, quote, journal and those of the device) that the file
             holds, as tomllib gives them.
     """
@@ -128,4 +130,5 @@ class Build:
     rates: Mapping[str, Decimal]
     tables: Mapping[Kind, Table[Any]]
     device: DeviceTables
+    decisions: "Decisions"
     sections: Mapping[str, Any]

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from buildplan.build.buying import currency_fault, read_bought, read_rates, read_shops
+from buildplan.build.decisions import read_decisions
 from buildplan.build.faults import array_of, name_faults
 from buildplan.build.model import Build
 from buildplan.build.own_tables import read_tables
@@ -19,7 +20,17 @@ from buildplan.tables.rows import KINDS, Kind, Table, find_row, is_spoilt
 from buildplan.tables.strict import Fault, content_faults, read_record
 from buildplan.tables.wording import not_known, show
 
-TOP_KEYS = ("build", *KINDS, "part", "bought", "supplier", *LATER_TABLES, *LATER_ARRAYS)
+DECISION_KEYS = ("attended", "unattended", "assembly", "claim")
+TOP_KEYS = (
+    "build",
+    *KINDS,
+    "part",
+    "bought",
+    "supplier",
+    *DECISION_KEYS,
+    *LATER_TABLES,
+    *LATER_ARRAYS,
+)
 
 
 def resolve_build(
@@ -52,6 +63,7 @@ def resolve_build(
     shops = read_shops(data, faults)
     bought = read_bought(data, shops, faults)
     rates = read_rates(data, faults)
+    decisions = read_decisions(data, tuple(row.name for row in shop or ()), faults)
     sections = _sections(data, faults)
     device, wrong_device = read_device(sections, _groups(data))
     faults.extend(wrong_device)
@@ -78,6 +90,7 @@ def resolve_build(
         rates=rates,
         tables=tables,
         device=device,
+        decisions=decisions,
         sections=sections,
     )
 

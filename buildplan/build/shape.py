@@ -9,6 +9,8 @@ A key without default must be there. Rows of tables (`[[printer]]`, `[[feedstock
 from dataclasses import dataclass, field
 from typing import Annotated, Any, Literal
 
+from buildplan.decide.calendar.shape import Attended, Unattended
+from buildplan.decide.readiness.shape import OwnClaim
 from buildplan.device.chain.shape import DeviceTable
 from buildplan.device.heat.shape import Heat
 from buildplan.device.power.shape import Power
@@ -186,6 +188,23 @@ class SupplierTable:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class AssemblyTable:
+    """`[[assembly]]`: a step of putting the device together.
+
+    Attributes:
+        after: What must be there: printed parts, bought items, earlier steps, by their names.
+        work_h: Own hours.
+        cure_h: Hours that it then rests (glue, paint).
+    """
+
+    name: str
+    after: tuple[str, ...] = ()
+    work_h: Annotated[float, Within(0.0, 1000.0)] = 0.5
+    cure_h: Annotated[float, Within(0.0, 1000.0)] = 0.0
+    about: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BuildFile:
     """A whole build file.
 
@@ -197,6 +216,9 @@ class BuildFile:
         device, power, heat, view: How the device is fed, stays cool and sees; see buildplan.device.
         mechanism: Its lid: hinge, roof_load, linkage.NAME, servo.NAME, spring.
         journal: Kept as it stands and only checked to be a table without NaN or infinity.
+        attended, unattended: When somebody is there, and which printers may run alone.
+        assembly: How the device is put together, for the calendar.
+        claim: Own claims and chances for the readiness list.
         service, quote: Likewise, as arrays of tables.
     """
 
@@ -216,6 +238,10 @@ class BuildFile:
     part: tuple[PartTable, ...]
     bought: tuple[BoughtTable, ...] = ()
     supplier: tuple[SupplierTable, ...] = ()
+    attended: Attended | None = None
+    unattended: tuple[Unattended, ...] = ()
+    assembly: tuple[AssemblyTable, ...] = ()
+    claim: tuple[OwnClaim, ...] = ()
     device: DeviceTable | None = None
     mechanism: dict[str, Any] | None = None
     power: Power | None = None

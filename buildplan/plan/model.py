@@ -9,6 +9,8 @@ from buildplan.checks.marks import Mark
 from buildplan.checks.orientation import OrientationCheck
 from buildplan.checks.packing import CyclePlan
 from buildplan.checks.run import PartChecks
+from buildplan.decide.calendar import Attendance, Bar, Finish, OrderLine, Windows
+from buildplan.decide.readiness import Readiness
 from buildplan.device.chain.model import DeviceStudy
 from buildplan.findings import Finding, Severity, Spread
 from buildplan.part import Part
@@ -16,6 +18,7 @@ from buildplan.process.compare import FeedstockComparison
 from buildplan.process.estimate import PrintEstimate
 from buildplan.segments.coupon import Coupon
 from buildplan.segments.model import SegmentPlan
+from buildplan.tables.cautions import Caution
 from buildplan.tables.feedstock import Feedstock
 from buildplan.tables.recipe import Recipe
 
@@ -100,6 +103,38 @@ class CouponPlan:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ReadyPrint:
+    """What must be true before one long print."""
+
+    part: str
+    readiness: Readiness
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CalendarPlan:
+    """When all is finished.
+
+    Attributes:
+        windows: When somebody is there.
+        finish: Over many outcomes; None where it is refused.
+        bars: The usual outcome, with one person for everything.
+        orders: Last day to order from every supplier, the most pressing first.
+        attendance: What printing alone is worth; None where no printer may.
+        refused: Why there is no calendar, or empty.
+        findings, cautions: On printers that may or may not run alone.
+    """
+
+    windows: Windows
+    finish: Finish | None
+    bars: tuple[Bar, ...]
+    orders: tuple[OrderLine, ...]
+    attendance: Attendance | None
+    refused: str
+    findings: tuple[Finding, ...]
+    cautions: tuple[Caution, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
     """What the whole build takes.
 
@@ -117,6 +152,8 @@ class Plan:
         orders: The bill by supplier, exact to the cent.
         budget: The bill with its spread, and what moves it.
         device: Will it move, be fed, stay cool and see; None where the build file does not say.
+        ready: What must be true before each long print, the longest first.
+        calendar: When all is finished; None where the build file does not say when you are there.
         verdict: The gravest severity of any finding, or None.
         first: What to do first, the gravest first, each in one sentence.
     """
@@ -141,6 +178,8 @@ class Plan:
     orders: RollUp
     budget: Budget
     device: DeviceStudy | None
+    ready: tuple[ReadyPrint, ...]
+    calendar: CalendarPlan | None
     verdict: Severity | None
     first: tuple[str, ...]
 

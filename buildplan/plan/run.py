@@ -8,6 +8,7 @@ from buildplan.build import Build, PartRequest
 from buildplan.findings import worst
 from buildplan.part import read_part
 from buildplan.part.turn import turn_features, turn_part
+from buildplan.plan.calendar import plan_calendar
 from buildplan.plan.cycles import plan_cycles
 from buildplan.plan.device import plan_device
 from buildplan.plan.first import list_first
@@ -16,6 +17,7 @@ from buildplan.plan.lines import bought_lines, feedstock_lines, joint_lines
 from buildplan.plan.model import PartPlan, Plan
 from buildplan.plan.part import plan_part
 from buildplan.plan.pieces import plan_coupons, plan_splits, with_pieces
+from buildplan.plan.ready import plan_ready
 from buildplan.plan.takes import add_spreads, takes_of
 from buildplan.tables import rules_for
 from buildplan.tables.feedstock import Feedstock
@@ -101,6 +103,9 @@ def _sum_up(build: Build, planned: tuple[PartPlan, ...], experience: Experience 
     findings.extend(mark.finding for plan in cycles for mark in plan.marks)
     device = plan_device(build, planned)
     findings.extend(device.findings if device else ())
+    coupons = plan_coupons(build, planned)
+    calendar = plan_calendar(build, planned, cycles, splits, orders, experience)
+    findings.extend(calendar.findings if calendar else ())
     return Plan(
         name=build.name,
         file=str(build.path),
@@ -116,12 +121,14 @@ def _sum_up(build: Build, planned: tuple[PartPlan, ...], experience: Experience 
         print_cost=cents(sum(n * t.cost for n, t in takes)),
         cycles=cycles,
         splits=splits,
-        coupons=plan_coupons(build, planned),
+        coupons=coupons,
         bill=bill,
         bill_cost=orders.total_cost,
         orders=orders,
         budget=budget(bill, shops=build.shops, currency=build.currency, rates=build.rates),
         verdict=worst(tuple(findings)),
         device=device,
+        ready=plan_ready(build, planned, coupons, device),
+        calendar=calendar,
         first=list_first(planned, cycles, bill, device),
     )

@@ -8,6 +8,7 @@ def cautions_for(plan: Plan) -> tuple[Caution, ...]:
     """Each caution once: those of the processes in use, of the device and the general ones."""
     processes = {item.feedstock.process for item in plan.parts}
     said = list(plan.device.cautions) if plan.device is not None else []
+    said += plan.calendar.cautions if plan.calendar is not None else ()
     if "extrusion" in processes:
         said += [
             caution("printing", "parts are printed by extrusion"),

@@ -2,12 +2,15 @@
 
 import csv
 from collections.abc import Callable
+from datetime import UTC, datetime, time
 from io import StringIO
 from pathlib import Path
 
 from buildplan.bill import BillLine
+from buildplan.decide.calendar import ics_text
 from buildplan.files import write_whole
 from buildplan.plan import Plan
+from buildplan.plan.model import CalendarPlan
 from buildplan.report import as_json
 from buildplan.report.page import report_page
 
@@ -21,13 +24,23 @@ BILL_COLUMNS = (
 def write_reports(
     plan: Plan, folder: Path, *, progress: Progress | None = None
 ) -> tuple[Path, ...]:
-    """Write the three files; their absolute paths."""
+    """Write plan.json, bill.csv, report.html and, with a calendar, calendar.ics; absolute paths."""
     target = folder.resolve()
-    return (
+    files = [
         write_whole(target / "plan.json", as_json.dump(as_json.plan_object(plan))),
         write_whole(target / "bill.csv", bill_csv(plan.bill, plan.currency)),
         write_whole(target / "report.html", report_page(plan, progress)),
-    )
+    ]
+    if plan.calendar is not None and plan.calendar.bars:
+        files.append(write_whole(target / "calendar.ics", calendar_ics(plan, plan.calendar)))
+    return tuple(files)
+
+
+def calendar_ics(plan: Plan, calendar: CalendarPlan) -> bytes:
+    """Set-up times and order-by dates (RFC 5545); the same plan gives the same bytes."""
+    stamp = datetime.combine(calendar.windows.first_day, time(), tzinfo=UTC)
+    text = ics_text(plan.name, calendar.bars, calendar.orders, calendar.windows, stamp=stamp)
+    return text.encode("utf-8")
 
 
 def bill_csv(lines: tuple[BillLine, ...], currency: str) -> str:

@@ -10,6 +10,7 @@ from buildplan.findings import Severity
 from buildplan.plan import PartPlan, Plan, chosen_option
 from buildplan.report import numbers, style
 from buildplan.report.bill_section import bill_section
+from buildplan.report.calendar_section import calendar_section, ready_heading, ready_section
 from buildplan.report.cautions import cautions_for
 from buildplan.report.cycles_section import cycles_section
 from buildplan.report.device_section import device_section
@@ -71,7 +72,10 @@ def _context(plan: Plan, progress: Progress | None, css: str) -> dict[str, Any]:
     contents += [("device", "Device")] if plan.device else []
     contents += [("hours", "Hours")]
     contents += [("feedstock", "Feedstock")] if materials else []
-    contents += [("bill", "Bill"), ("trust", "How far to trust it"), ("cautions", "Cautions")]
+    contents += [("bill", "Bill")]
+    contents += [("calendar", "When it is done")] if plan.calendar else []
+    contents += [("ready", "Before the long print")] if plan.ready else []
+    contents += [("trust", "How far to trust it"), ("cautions", "Cautions")]
     return {
         "fonts": Markup(style.font_faces()),
         "variables": Markup(style.css_variables() + fill_variables()),
@@ -108,6 +112,9 @@ def _context(plan: Plan, progress: Progress | None, css: str) -> dict[str, Any]:
         "materials_heading": _materials_heading(longest),
         "materials_sub": f"One {words(longest.name)}, {words(chosen_option(longest).printer)}.",
         "bill": bill_section(plan),
+        "calendar": calendar_section(plan),
+        "ready": ready_section(plan),
+        "ready_heading": ready_heading(plan) if plan.ready else "",
         "trust": trust_rows(plan),
         "trust_heading": _trust_heading(plan),
         "cautions": cautions_for(plan),

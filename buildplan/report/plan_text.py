@@ -9,9 +9,11 @@ from rich.text import Text
 from buildplan.findings import worst
 from buildplan.plan import PartPlan, Plan, chosen_option
 from buildplan.report import numbers
+from buildplan.report.calendar_section import calendar_heading, calendar_lines
 from buildplan.report.cycles_section import names_in, own_saved_h
 from buildplan.report.device_text import print_needs
 from buildplan.report.gather import written
+from buildplan.report.readiness_text import print_readiness
 from buildplan.report.terminal import WIDE, hanging, sign, table
 from buildplan.report.verdict import verdict_sentence
 from buildplan.report.ways_section import ways_heading
@@ -29,6 +31,8 @@ def print_plan(to: Console, plan: Plan, files: Iterable[Path] = ()) -> None:
     to.print()
     to.print(Text.assemble(sign(plan.verdict), "  ", (verdict_sentence(plan), "head")))
     to.print(numbers.plain(_money_sentence(plan)))
+    if plan.calendar is not None:
+        to.print(numbers.plain(f"{calendar_heading(plan.calendar)}."))
     to.print()
     _print_parts(to, plan)
     _print_cycles(to, plan)
@@ -42,8 +46,22 @@ def print_plan(to: Console, plan: Plan, files: Iterable[Path] = ()) -> None:
     )
     to.print()
     _print_first(to, plan)
+    _print_decisions(to, plan)
     for path in files:
         to.print(Text(str(path), style="quiet"), soft_wrap=True)
+
+
+def _print_decisions(to: Console, plan: Plan) -> None:
+    """When it is done and why, and what to try before the longest print."""
+    if plan.calendar is not None:
+        to.print(Text("When it is done", style="head"))
+        for line in calendar_lines(plan.calendar):
+            to.print(numbers.plain(line))
+        to.print()
+    for one in plan.ready[:1]:
+        to.print(Text(f"Before the print of the {one.part.replace('_', ' ')}", style="head"))
+        print_readiness(to, one.readiness, brief=True)
+        to.print()
 
 
 def _money_sentence(plan: Plan) -> str:

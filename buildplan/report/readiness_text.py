@@ -15,8 +15,14 @@ SIGN_OF: dict[str, Severity | None] = {
 }
 
 
-def print_readiness(to: Console, ready: Readiness) -> None:
-    """Verdict with its reason, what is wrong for sure, the tests by band, and the hours."""
+def print_readiness(to: Console, ready: Readiness, *, brief: bool = False) -> None:
+    """Verdict with its reason, what is wrong for sure, the tests by band, and the hours.
+
+    Args:
+        to: Where it goes.
+        ready: Of one long print.
+        brief: Leave out the tests that cost more than they save.
+    """
     shape = sign(SIGN_OF[ready.verdict]).plain.split()[0]
     to.print(
         Text.assemble(f"{shape} ", (ready.verdict, "head"), f"   {numbers.plain(ready.reason)}")
@@ -34,6 +40,8 @@ def print_readiness(to: Console, ready: Readiness) -> None:
         ("worth it?", "", False),
     )
     for line in ready.lines:
+        if brief and line.band == "skip":
+            continue
         claim = line.claim
         shown.add_row(
             line.band,

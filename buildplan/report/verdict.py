@@ -10,6 +10,7 @@ def count_of(plan: Plan, severity: Severity) -> int:
     of_parts = sum(1 for item in plan.parts for f in item.findings if f.severity == severity)
     others = [mark.finding for one in plan.cycles for mark in one.marks]
     others += plan.device.findings if plan.device else ()
+    others += plan.calendar.findings if plan.calendar else ()
     return of_parts + sum(1 for finding in others if finding.severity == severity)
 
 

@@ -5,7 +5,7 @@ currency); points and boxes are on the part as it is placed for printing, except
 otherwise. No key holds an array of samples. null stands for "there is none".
 
 plan: schema_version, name, file, sha256, revision, currency, verdict, first, totals, parts, cycles,
-      splits, coupons, bill, orders, budget, device
+      splits, coupons, bill, orders, budget, device, calendar, ready
 part: facts of the mesh (name .. health), process, printer, feedstock, recipe, estimate, fit,
       findings, checks, ways_up; in a plan also quantity, reason, options
 
@@ -16,6 +16,8 @@ ways_up (schema 2): directions weighed, as_placed, best: up to five ways with th
     supports, costs and reason                                                          checks.py
 device (schema 3): needs, drives, servo, power, heat, gaps, reached, assembly, views, cautions,
     findings; null where the build file says nothing about a device                     device.py
+calendar, ready (schema 3): days with chances, bars, orders; claims before a long print
+                                                                                     decisions.py
 orders, budget (schema 3): the bill by supplier, and its spread                           bill.py
 cycles (schema 2): for each printer its way, reason, cycles (placings, hours, grams, own time saved,
     at_stake), left_out, findings                                                       cycles.py

@@ -74,7 +74,7 @@ ONE_FAULT = {
         ("[device]", "[devise]"),
         'build.toml, line 69, [devise]: the key "devise" is not known. Allowed: build, feedstock, '
         "printer, recipe, rule, wire, screw, insert, fit, servo, fuse, capacitor, cell, part, "
-        "bought, supplier, device, mechanism, power, "
+        "bought, supplier, attended, unattended, assembly, claim, device, mechanism, power, "
         "heat, view, journal, service, quote. Did you mean device?",
     ),
     "missing key": (

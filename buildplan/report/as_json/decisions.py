@@ -1,0 +1,66 @@
+"""Calendar and readiness as plain objects."""
+
+from typing import Any
+
+from buildplan.plan.model import CalendarPlan, ReadyPrint
+from buildplan.report.as_json.values import finding_object, number
+
+
+def calendar_object(calendar: CalendarPlan) -> dict[str, Any]:
+    """Days with their chances, what sets the date, bars in hours from the first day, orders."""
+    finish = calendar.finish
+    return {
+        "first_day": calendar.windows.first_day.isoformat(),
+        "refused": calendar.refused or None,
+        "p50_day": finish.p50_day.isoformat() if finish else None,
+        "p90_day": finish.p90_day.isoformat() if finish else None,
+        "waiting_h": number(finish.waiting_h) if finish else None,
+        "unattended_h": number(finish.unattended_h) if finish else None,
+        "by_day": [
+            {"day": row.day.isoformat(), "chance_frac": number(row.chance_frac)}
+            for row in (finish.by_day if finish else ())
+        ],
+        "items": [
+            {"name": item.name, "critical_frac": number(item.critical_frac)}
+            for item in (finish.items if finish else ())
+        ],
+        "bars": [
+            {
+                "lane": bar.lane,
+                "task": bar.task,
+                "kind": bar.kind,
+                "start_h": number(bar.start_h),
+                "end_h": number(bar.end_h),
+            }
+            for bar in calendar.bars
+        ],
+        "orders": [{"what": line.name, "by": line.by.isoformat()} for line in calendar.orders],
+        "findings": [finding_object(finding) for finding in calendar.findings],
+    }
+
+
+def ready_object(one: ReadyPrint) -> dict[str, Any]:
+    """Verdict, hours at stake and every claim with its band."""
+    ready = one.readiness
+    return {
+        "part": one.part,
+        "verdict": ready.verdict,
+        "reason": ready.reason,
+        "long_print_h": number(ready.long_print_h),
+        "untested_h": number(ready.untested_h),
+        "tested_h": number(ready.tested_h),
+        "tests_h": number(ready.tests_h),
+        "stops": [claim.name for claim in ready.stops],
+        "claims": [
+            {
+                "name": line.claim.name,
+                "kind": line.claim.kind,
+                "evidence": line.claim.evidence,
+                "wrong_frac": number(line.claim.p_wrong_frac),
+                "test": line.claim.test.what,
+                "band": line.band,
+                "skip_h": number(line.skip_h),
+            }
+            for line in ready.lines
+        ],
+    }
