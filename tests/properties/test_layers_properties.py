@@ -195,3 +195,11 @@ def test_the_volume_of_a_sphere_converges_with_the_square_of_the_layer():
     np.testing.assert_allclose(order, 2.0, atol=0.15)
     # closed form of the middle rule on a ball: pi h^2 r / 6
     assert errors[0] == pytest.approx(np.pi * 4.0 * 20.0 / 6.0, rel=0.02)
+
+
+def test_a_crumb_inside_another_body_is_counted_once():
+    # a blunt needle whose section is too small to keep stands inside a block
+    block = solids.box(2.0, 2.0, 2.0)
+    needle = solids.box(0.004, 0.004, 1.0, (1.0, 1.0, 0.5))
+    layers = cut_layers(heap_part(block, needle), 0.25)
+    np.testing.assert_allclose(layers.area_mm2, 4.0, rtol=1e-9)

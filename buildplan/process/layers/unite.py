@@ -7,14 +7,18 @@ from numpy.typing import NDArray
 
 from buildplan.process.layers.trace import Traced, Walk, run_slabs, trace_slab
 
+LOST_FRAC, LOST_MM2 = 1e-9, 1e-9
+"""Areas of the same rings summed in another order differ by less."""
+
 
 def unite_overlaps(
     walk: Walk, traced: Traced, simplify_mm: float, workers: int, united: NDArray[np.bool_]
 ) -> Traced:
     """Rings with the overlaps of the layers that need it united; marks those layers in united.
 
-    A layer is left alone when no two edges of its rings meet (other than neighbours) and the
-    solid is wound exactly once on the left of every ring. Otherwise it is traced again without
+    A layer is left alone when no two edges of its rings meet (other than neighbours), the solid is
+    wound exactly once on the left of every ring, and no ring was so small that simplification
+    took it: such a crumb may lie inside another ring. Otherwise it is traced again without
     simplification, and what is wound at least once becomes its section.
 
     Args:
@@ -42,11 +46,25 @@ def unite_overlaps(
         )
 
     run_slabs(run, np.arange(n_layers + 1), workers)
+    united |= _lost_rings(traced)
     layers = np.flatnonzero(united)
     if len(layers) == 0:
         return traced
     sections = [_positive_rings(walk, traced, k) for k in layers.tolist()]
     return _append(traced, layers, sections, simplify_mm)
+
+
+def _lost_rings(traced: Traced) -> NDArray[np.bool_]:
+    """Layers whose kept rings have another area than all that were traced, (n_layers,)."""
+    counts = traced.figures.ring_count
+    layer = np.repeat(np.arange(len(counts)), counts)
+    first = np.repeat(traced.slot_begin - np.cumsum(counts) + counts, counts)
+    kept = np.bincount(
+        layer, weights=traced.ring_area[first + np.arange(len(layer))], minlength=len(counts)
+    )
+    area = traced.figures.area
+    lost: NDArray[np.bool_] = np.abs(kept - area) > LOST_FRAC * np.abs(area) + LOST_MM2
+    return lost
 
 
 def _positive_rings(walk: Walk, traced: Traced, layer: int) -> list[NDArray[np.float64]]:
