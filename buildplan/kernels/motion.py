@@ -249,3 +249,49 @@ def time_layers(
         for i in range(moves):
             role_time_s[layer, code[i]] += time[i]
             role_length_mm[layer, code[i]] += length[i]
+
+
+@kernel
+def time_travels_to(
+    x_mm: Floats,
+    y_mm: Floats,
+    role: NDArray[np.uint8],
+    retract: NDArray[np.uint8],
+    point_off: NDArray[np.int64],
+    wanted: NDArray[np.uint8],
+    travel: int,
+    speed_mm_s: float,
+    accel_mm_s2: float,
+    retract_s: float,
+    layer_s: Floats,
+) -> None:
+    """Fill the seconds of every layer's travels, rest to rest, that end at a bead of some roles.
+
+    Args:
+        x_mm: (n_points,); move i ends at point i.
+        y_mm: (n_points,).
+        role: (n_points,) of the move that ends at the point.
+        retract: (n_points,) 1 where the move retracts first.
+        point_off: (n_layers + 1,) points of a layer.
+        wanted: (n_roles,) 1 for the roles that count.
+        travel: The role of a travel.
+        speed_mm_s: Of a travel.
+        accel_mm_s2: Of a travel.
+        retract_s: Of one retraction.
+        layer_s: (n_layers,) written.
+    """
+    ramp = speed_mm_s * speed_mm_s / accel_mm_s2
+    last = point_off[len(layer_s)] - 1
+    for layer in range(len(layer_s)):
+        total = 0.0
+        for i in range(max(point_off[layer], 1), min(point_off[layer + 1], last)):
+            if role[i] != travel or wanted[role[i + 1]] == 0:
+                continue
+            length = math.sqrt((x_mm[i] - x_mm[i - 1]) ** 2 + (y_mm[i] - y_mm[i - 1]) ** 2)
+            if length < ramp:
+                total += 2.0 * math.sqrt(length / accel_mm_s2)
+            else:
+                total += length / speed_mm_s + speed_mm_s / accel_mm_s2
+            if retract[i] == 1:
+                total += retract_s
+        layer_s[layer] = total

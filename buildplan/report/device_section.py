@@ -13,7 +13,12 @@ from buildplan.findings import Finding, Severity, worst
 from buildplan.report import numbers
 from buildplan.report.device_pictures.heat import draw_heat
 from buildplan.report.device_pictures.lid import draw_lid
-from buildplan.report.device_pictures.power import draw_energy, draw_event, draw_volts
+from buildplan.report.device_pictures.power import (
+    draw_energy,
+    draw_event,
+    draw_volts,
+    drawn_wh,
+)
 from buildplan.report.device_pictures.sight import draw_sight
 from buildplan.report.embed import drawing
 from buildplan.report.gather import place_and_numbers, written
@@ -23,6 +28,15 @@ from buildplan.report.sections import capital, words
 FIXES_SHOWN = 3
 EVENTS_DRAWN = 2
 TIGHT_SHOWN = 6
+
+TURNED = {
+    "lid": "lid at",
+    "rod": "lid at",
+    "horn": "horn turned",
+    "rod on lid": "rod turned on the lid",
+    "rod on horn": "rod turned on the horn",
+}
+"""What the angle of a gap is counted on."""
 
 SUBJECTS = {
     "travel": "the travel",
@@ -48,6 +62,7 @@ def device_section(study: DeviceStudy, currency: str) -> dict[str, Any]:
         "certificate": _certificate(study),
         "events": [_event(event) for event in study.power.events] if study.power else [],
         "energy": _energy(study, currency),
+        "energy_note": _energy_note(study),
         "feedstocks": _feedstocks(study),
         "heat_line": _heat_line(study),
         "gaps": _gaps(study),
@@ -140,6 +155,18 @@ def _energy(study: DeviceStudy, currency: str) -> str:
     return said
 
 
+def _energy_note(study: DeviceStudy) -> str:
+    """How the blocks of the day and the day's energy belong together."""
+    if study.power is None:
+        return ""
+    day, drawn = study.power.day, numbers.num(drawn_wh(study.power), 0, "Wh")
+    said = f"At the supply's least volts the blocks add up to {drawn}. At those on its label it "
+    said += f"gives {numbers.num(24.0 * day.mean_w, 0, 'Wh')}"
+    if day.mains_w > day.mean_w:
+        said += f", and its own loss makes that {numbers.num(day.day_wh, 0, 'Wh')} from the mains"
+    return f"{said}."
+
+
 def _feedstocks(study: DeviceStudy) -> list[dict[str, Any]]:
     """What the warm walls and mounts could be made of."""
     if study.heat is None:
@@ -168,17 +195,17 @@ def _heat_line(study: DeviceStudy) -> str:
 
 def _gaps(study: DeviceStudy) -> list[dict[str, str]]:
     """The tightest pairs through the motion, each with the angle and what is proven."""
-    pairs = [pair for one in study.gaps for pair in one.clearance.pairs if not pair.beyond]
-    pairs.sort(key=lambda pair: pair.least_mm)
+    pairs = [(one.what, p) for one in study.gaps for p in one.clearance.pairs if not p.beyond]
+    pairs.sort(key=lambda row: row[1].least_mm)
     return [
         {
             "moving": words(pair.moving),
             "fixed": words(pair.fixed),
             "gap": numbers.num(pair.least_mm, 2),
             "proven": numbers.num(pair.proven_mm, 2),
-            "at": numbers.num(pair.at_deg, 0),
+            "at": f"{TURNED[what]} {numbers.num(pair.at_deg, 0)}°",
         }
-        for pair in pairs[:TIGHT_SHOWN]
+        for what, pair in pairs[:TIGHT_SHOWN]
     ]
 
 
@@ -201,12 +228,14 @@ def _pictures(study: DeviceStudy) -> dict[str, Any]:
         found["heat"] = _drawn(draw_heat(study.heat), "heat")
     for report in study.views.camera if study.views else ():
         found["sight"] = _drawn(draw_sight(report), "sight")
-    events = study.power.events[:EVENTS_DRAWN] if study.power else ()
-    found["events"] = [
-        _drawn(draw_event(study.power, number), f"event{number}")
-        for number in range(len(events))
-        if study.power is not None
-    ]
+    found["events"] = []
+    if study.power is not None:
+        events = study.power.events
+        gravest = sorted(range(len(events)), key=lambda number: events[number].failure is None)
+        found["events"] = [
+            _drawn(draw_event(study.power, number), f"event{number}")
+            for number in sorted(gravest[:EVENTS_DRAWN])
+        ]
     return found
 
 

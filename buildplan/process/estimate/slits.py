@@ -6,6 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from buildplan.findings import Finding
+from buildplan.kernels.motion import time_travels_to
+from buildplan.process.fill.lines import fixed
 from buildplan.process.motion import TimeEstimate
 from buildplan.process.paths import Paths
 from buildplan.process.roles import ROLE_COUNT, Role
@@ -93,21 +95,20 @@ def slit_h(paths: Paths, times: TimeEstimate, printer: ExtrusionPrinter) -> floa
 
 def _reaching_s(paths: Paths, printer: ExtrusionPrinter) -> NDArray[np.float64]:
     """Seconds of every layer spent on travels that end at a bead of the fill (n_layers,)."""
-    role = paths.role
-    is_fill = np.zeros(ROLE_COUNT, np.bool_)
-    is_fill[list(FILL_ROLES)] = True
-    ends = np.flatnonzero(role == Role.TRAVEL)
-    ends = ends[(ends > 0) & (ends < len(role) - 1)]
-    ends = ends[is_fill[role[ends + 1]]]
-    length_mm = np.hypot(
-        paths.x_mm[ends] - paths.x_mm[ends - 1], paths.y_mm[ends] - paths.y_mm[ends - 1]
+    is_fill = np.zeros(ROLE_COUNT, np.uint8)
+    is_fill[list(FILL_ROLES)] = 1
+    layer_s = np.zeros(len(paths.point_off) - 1)
+    time_travels_to(
+        fixed(paths.x_mm),
+        fixed(paths.y_mm),
+        fixed(paths.role),
+        fixed(paths.retract),
+        fixed(paths.point_off),
+        is_fill,
+        int(Role.TRAVEL),
+        float(printer.travel_mm_s),
+        float(printer.travel_accel_mm_s2),
+        float(printer.retract_s),
+        layer_s,
     )
-    speed, accel = printer.travel_mm_s, printer.travel_accel_mm_s2
-    ramp_mm = speed * speed / accel
-    short_s = 2.0 * np.sqrt(length_mm / accel)
-    travel_s = np.where(length_mm < ramp_mm, short_s, length_mm / speed + speed / accel)
-    travel_s += paths.retract[ends] * printer.retract_s
-    layer = np.searchsorted(paths.point_off, ends, side="right") - 1
-    n_layers = len(paths.point_off) - 1
-    layer_s = np.bincount(np.minimum(layer, n_layers - 1), weights=travel_s, minlength=n_layers)
-    return layer_s.astype(np.float64)
+    return layer_s

@@ -51,14 +51,19 @@ def cut_layers(
     walk = prepare_walk(part.name, part.vertices_mm - origin, corners, planes, workers)
     traced = trace_rings(walk, simplify_mm, workers)
     united = np.zeros(len(planes), np.bool_)
-    if walk.is_open or _may_overlap(part):
+    overlaps_sought = walk.is_open or _may_overlap(part)
+    if overlaps_sought:
         traced = unite_overlaps(walk, traced, simplify_mm, workers, united)
     arrays = _pack(traced, workers, united=bool(united.any()))
     xy, ring_off, island_off, layer_off, ring_area, ring_box = arrays
     figures = (traced.figures.area, traced.figures.perimeter, traced.figures.gap)
     for array in (*arrays, planes, thickness, *figures, united):
         array.setflags(write=False)
-    content = f"layers of {part.key} at {layer_mm!r}, simplified {simplify_mm!r}"
+    # parts of one mesh may differ in their health, and so in whether rings were united
+    content = (
+        f"layers of {part.key} at {layer_mm!r}, simplified {simplify_mm!r}, "
+        f"overlaps sought {overlaps_sought}"
+    )
     return Layers(
         key=hashlib.sha256(content.encode()).hexdigest(),
         part_name=part.name,

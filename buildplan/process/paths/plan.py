@@ -1,5 +1,10 @@
 """Layers -> Paths: walls, floors, roofs, infill and supports, laid in order."""
 
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
+
+from buildplan.findings import Finding
 from buildplan.process.fill.infill import plan_infill
 from buildplan.process.fill.model import FloorRoof, OutlineScans
 from buildplan.process.fill.solid import plan_floor_roof, scan_outlines
@@ -49,12 +54,14 @@ def plan_paths(
         outlines = scan_outlines(layers, recipe, workers=workers)
     if floor_roof is None:
         floor_roof = plan_floor_roof(layers, recipe, walls, outlines, workers=workers)
-    infill = plan_infill(layers, recipe, walls, outlines, workers=workers)
-    margin = lay_margin(layers, recipe.margin_beads, recipe.bead_mm)
-    paths = make_path_table(layers, recipe, walls, infill, margin)
-    spans = make_span_tables(layers, recipe, floor_roof, infill, supports, workers=workers)
-    volume = paths.volume_mm3 + spans.volume_mm3
-    moves = order_and_lay(layers, recipe, paths, spans, workers=workers)
+    with beside(lambda: find_thin_and_slits(layers, recipe, walls), workers) as found:
+        infill = plan_infill(layers, recipe, walls, outlines, workers=workers)
+        margin = lay_margin(layers, recipe.margin_beads, recipe.bead_mm)
+        paths = make_path_table(layers, recipe, walls, infill, margin)
+        spans = make_span_tables(layers, recipe, floor_roof, infill, supports, workers=workers)
+        volume = paths.volume_mm3 + spans.volume_mm3
+        moves = order_and_lay(layers, recipe, paths, spans, workers=workers)
+        findings = found()
     slit_share = wall_facts(layers, recipe, walls).slit_share
     for array in (volume, *(getattr(moves, name) for name in moves.__slots__)):
         array.flags.writeable = False
@@ -73,8 +80,20 @@ def plan_paths(
         slit_advice=advise_slits(layers, recipe, walls),
         support_column_mm3=supports.column_volume_mm3 if supports else 0.0,
         support_on_part_mm2=supports.on_part_area_mm2 if supports else 0.0,
-        findings=find_thin_and_slits(layers, recipe, walls),
+        findings=findings,
     )
+
+
+@contextmanager
+def beside(
+    make: Callable[[], tuple[Finding, ...]], workers: int
+) -> Iterator[Callable[[], tuple[Finding, ...]]]:
+    """A way to the result of something that runs beside what is done meanwhile, if threads may."""
+    if workers < 2:
+        yield make
+        return
+    with ThreadPoolExecutor(1) as pool:
+        yield pool.submit(make).result
 
 
 SPEED_FIELDS = ("first_layer_frac", "layer_time_least_s", "speed_least_mm_s")

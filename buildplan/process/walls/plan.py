@@ -22,6 +22,10 @@ CELL_BEADS = 4.5
 """Side of the search grid's cells in beads (measured: 3 to 6 are equally fast)."""
 
 
+SLABS_A_THREAD = 4
+"""Slabs that each thread gets in turn (a matter of speed only)."""
+
+
 def most_beads_across(recipe: ExtrusionRecipe) -> int:
     """Beads across the widest wall that is laid as beads only."""
     usual = 2 * recipe.wall_beads + 1
@@ -57,19 +61,16 @@ def plan_walls(
     slabs = _slabs(layers, workers)
     most = most_beads_across(recipe)
 
-    def lay(slab: tuple[int, int]) -> _Slab:
-        return _lay_slab(layers, recipe, slab, most, plain)
+    def lay(slab: tuple[int, int]) -> list[_Slab]:
+        fast = _lay_slab(layers, recipe, slab, most, plain)
+        return _with_fallback(layers, recipe, fast, slab[0], most)
 
-    if len(slabs) == 1:
-        parts = [lay(slabs[0])]
+    if workers == 1:
+        parts = lay(slabs[0])
     else:
-        with ThreadPoolExecutor(len(slabs)) as pool:
-            parts = list(pool.map(lay, slabs))
-    joined = parts[0] if len(parts) == 1 else _join(parts)
-    bad = np.flatnonzero(joined.fallback)
-    if len(bad):
-        joined = _take_fallback(layers, recipe, joined, bad, most, workers)
-    return _finish(layers, recipe, joined)
+        with ThreadPoolExecutor(workers) as pool:
+            parts = [part for some in pool.map(lay, slabs) for part in some]
+    return _finish(layers, recipe, parts[0] if len(parts) == 1 else _join(parts))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,12 +92,17 @@ class _Slab:
 
 
 def _slabs(layers: Layers, workers: int) -> list[tuple[int, int]]:
-    """Islands of contiguous slabs of whole layers with about equally many vertices."""
+    """Islands of contiguous slabs of whole layers with about equally many vertices.
+
+    Islands of as many vertices may take three times as long as others, so there are more slabs
+    than threads.
+    """
     islands = len(layers.island_off) - 1
-    if workers == 1 or islands < 2 * workers:
+    count = 1 if workers == 1 else SLABS_A_THREAD * workers
+    if workers == 1 or islands < 2 * count:
         return [(0, islands)]
     vertices = layers.ring_off[layers.island_off[layers.layer_off]]
-    wanted = vertices[-1] * np.arange(1, workers) / workers
+    wanted = vertices[-1] * np.arange(1, count) / count
     cuts = layers.layer_off[np.searchsorted(vertices, wanted)]
     edges = np.unique(np.concatenate([[0], cuts, [islands]])).tolist()
     return list(pairwise(edges))
@@ -152,41 +158,36 @@ def _join(parts: list[_Slab]) -> _Slab:
     )
 
 
-def _take_fallback(
-    layers: Layers,
-    recipe: ExtrusionRecipe,
-    fast: _Slab,
-    bad: NDArray[np.int64],
-    most: int,
-    workers: int,
-) -> _Slab:
-    """Put the polygon library's beads of the refused islands between the others' (new arrays)."""
-
-    def lay(island: int) -> IslandBeads:
-        first, last = layers.island_off[island], layers.island_off[island + 1]
-        rings = [
-            layers.xy_mm[layers.ring_off[ring] : layers.ring_off[ring + 1]]
-            for ring in range(first, last)
-        ]
-        return lay_with_polygons(rings, recipe.bead_mm, recipe.wall_beads, most)
-
-    if workers == 1 or len(bad) < 2:
-        laid = [lay(int(island)) for island in bad]
-    else:
-        with ThreadPoolExecutor(workers) as pool:
-            laid = list(pool.map(lay, bad.tolist()))
+def _with_fallback(
+    layers: Layers, recipe: ExtrusionRecipe, fast: _Slab, first_island: int, most: int
+) -> list[_Slab]:
+    """A slab in pieces, with the polygon library's beads of the refused islands between them."""
+    bad = np.flatnonzero(fast.fallback)
+    if len(bad) == 0:
+        return [fast]
     path_at = np.concatenate([[0], np.cumsum(fast.paths_of)])
     ring_at = np.concatenate([[0], np.cumsum(fast.border_rings_of)])
     pieces: list[_Slab] = []
     done = 0
-    for island, beads in zip(bad.tolist(), laid, strict=True):
+    for island in bad.tolist():
         if island > done:
             pieces.append(_cut(fast, done, island, path_at, ring_at))
+        beads = _lay_alone(layers, recipe, first_island + island, most)
         pieces.append(_as_slab(beads, int(fast.fallback[island])))
         done = island + 1
     if done < len(fast.fallback):
         pieces.append(_cut(fast, done, len(fast.fallback), path_at, ring_at))
-    return _join(pieces)
+    return pieces
+
+
+def _lay_alone(layers: Layers, recipe: ExtrusionRecipe, island: int, most: int) -> IslandBeads:
+    """Beads of one island by the polygon library."""
+    first, last = layers.island_off[island], layers.island_off[island + 1]
+    rings = [
+        layers.xy_mm[layers.ring_off[ring] : layers.ring_off[ring + 1]]
+        for ring in range(first, last)
+    ]
+    return lay_with_polygons(rings, recipe.bead_mm, recipe.wall_beads, most)
 
 
 def _cut(

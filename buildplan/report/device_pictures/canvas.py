@@ -1,7 +1,9 @@
 """The one look of the device's figures: type, lines, colours that follow the page's theme."""
 
 import io
-import itertools
+import math
+import textwrap
+import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, Literal
@@ -47,6 +49,7 @@ def canvas(width_mm: float, height_mm: float) -> Iterator["Figure"]:
         "svg.fonttype": "path",
         "font.family": "sans-serif",
         "font.size": TEXT_PT,
+        "text.parse_math": False,  # a name with two dollar signs is a name, no formula
         "axes.spines.top": False,
         "axes.spines.right": False,
         "axes.edgecolor": ink("line"),
@@ -74,7 +77,10 @@ def finish(figure: "Figure", kind: Kind, alt: str, *, dpi: int = 150) -> Platfor
     """The figure as a file, the same bytes every time."""
     file = io.BytesIO()
     metadata: dict[str, Any] = {"Software": None} if kind == "png" else {"Date": None}
-    figure.savefig(file, format=kind, dpi=dpi, metadata=metadata, facecolor=ink("paper"))
+    with warnings.catch_warnings():
+        # a letter that the face lacks is drawn as an empty box; its maker needs no warning
+        warnings.filterwarnings("ignore", message="Glyph .* missing from font")
+        figure.savefig(file, format=kind, dpi=dpi, metadata=metadata, facecolor=ink("paper"))
     return PlatformPicture(data=file.getvalue(), kind=kind, alt=alt)
 
 
@@ -110,10 +116,35 @@ def cut(text: str, letters: int) -> str:
     return text if len(text) <= letters else text[: letters - 1].rstrip() + "…"
 
 
-def apart(values: list[float], least: float) -> list[float]:
-    """The same values moved just so far apart that labels at them do not meet."""
+def folded(text: str, letters: int) -> str:
+    """A label in at most two lines, the second cut where it is too long."""
+    lines = textwrap.wrap(text, letters) or [""]
+    return "\n".join([lines[0], *([cut(" ".join(lines[1:]), letters)] if lines[1:] else [])])
+
+
+def apart(values: list[float], least: float, *, floor: float = -math.inf) -> list[float]:
+    """The values moved as little as will do to keep labels at them ``least`` apart, in order.
+
+    Labels that would meet are stacked about their own middle, so that none is far from its line;
+    none lies below ``floor``.
+    """
     order = sorted(range(len(values)), key=lambda i: values[i])
-    placed = list(values)
-    for before, here in itertools.pairwise(order):
-        placed[here] = max(placed[here], placed[before] + least)
-    return placed
+    stacks: list[list[float]] = []  # middle, count
+    for here in order:
+        stacks.append([values[here], 1.0])
+        while len(stacks) > 1:
+            (low, below), (high, above) = stacks[-2:]
+            if high - low >= least * (below + above) / 2.0:
+                break
+            count = below + above
+            middle = (low * below + high * above) / count
+            stacks[-2:] = [[middle, count]]
+    placed = [
+        middle + least * (number - (count - 1.0) / 2.0)
+        for middle, count in stacks
+        for number in range(int(count))
+    ]
+    found = list(values)
+    for rank, (here, value) in enumerate(zip(order, placed, strict=True)):
+        found[here] = max(value, floor + rank * least)
+    return found

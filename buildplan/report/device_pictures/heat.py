@@ -8,13 +8,15 @@ from buildplan.report.device_pictures.canvas import (
     SMALL_PT,
     Kind,
     canvas,
-    cut,
     finish,
+    folded,
     frame,
     ink,
     key,
 )
 from buildplan.report.platform_picture import PlatformPicture
+
+LETTERS = 26
 
 MARKS = {
     "part": ("o", "blue", "part"),
@@ -29,7 +31,9 @@ def draw_heat(study: HeatStudy, *, kind: Kind = "svg") -> PlatformPicture:
     """Each place in its warmest mode: 5 to 95 of 100 draws as a bar, its limit as a stroke."""
     rows = _rows(study)[::-1]
     height = 25.0 + 6.4 * len(rows)
-    left = min(0.34, 0.03 + 0.0098 * max(len(_name(node)) for node in rows))
+    left = min(
+        0.34, 0.03 + 0.0098 * max(len(line) for node in rows for line in _name(node).split("\n"))
+    )
     with canvas(176.0, height) as figure:
         axes = figure.add_axes((left, 10.0 / height, 0.86 - left, 1.0 - 25.0 / height))
         frame(axes, "How warm it gets", f"°C in a room of {study.ambient_c:.0f} °C", "")
@@ -67,7 +71,7 @@ def draw_heat(study: HeatStudy, *, kind: Kind = "svg") -> PlatformPicture:
             size=SMALL_PT,
             color=ink("muted"),
         )
-        axes.set_yticks(range(len(rows)), [_name(node) for node in rows])
+        axes.set_yticks(range(len(rows)), [_name(node) for node in rows], linespacing=1.0)
         axes.set_ylim(-0.6, len(rows) - 0.4)
         handles = [
             axes.plot([], [], "o", color=ink("ink"), markersize=4.5, label="mode at its longest")[
@@ -106,7 +110,7 @@ def _name(node: NodeHeat) -> str:
         return f"warmest wall, {side} ({FACES.get(face, face)})"
     if node.kind == "air":
         return "air inside"
-    return cut(node.name.replace("mounts of ", "under "), 31)
+    return folded(node.name.replace("mounts of ", "under "), LETTERS)
 
 
 def _alt(study: HeatStudy) -> str:

@@ -1,5 +1,6 @@
 """Torque over the lid's angle with stall lines, force in the link, the linkage in four poses."""
 
+import itertools
 import math
 from typing import TYPE_CHECKING, Any
 
@@ -55,7 +56,7 @@ def draw_lid(study: DeviceStudy, *, kind: Kind = "svg") -> PlatformPicture:
 
 
 def _label(study: MechanismStudy) -> str:
-    return study.name.replace("_", " ")
+    return cut(study.name.replace("_", " "), 24)
 
 
 def _order(study: DeviceStudy) -> list[tuple[MechanismStudy, str, Any, float]]:
@@ -64,7 +65,7 @@ def _order(study: DeviceStudy) -> list[tuple[MechanismStudy, str, Any, float]]:
     others = [one for one in study.drives if one.name != study.linkage]
     return [
         (one, colour, dash, 2.0 if one.name == study.linkage else 1.2)
-        for one, (colour, dash) in zip([*built, *others], LINES, strict=False)
+        for one, (colour, dash) in zip([*built, *others], itertools.cycle(LINES), strict=False)
     ]
 
 
@@ -99,9 +100,14 @@ def _torque(axes: "Axes", study: DeviceStudy) -> None:
         axes.plot([low, high], [value, value], color=ink("ink"), linewidth=0.9)
         labels.append((f"stall, {cut(name.split(',')[0], 16)}", "ink", False))
         ends.append(value)
-    for (text, colour, bold), y in zip(labels, apart(ends, 0.085 * top), strict=True):
+    room = 0.045 * (high - low)
+    spread = apart(ends, 0.085 * top, floor=0.03 * top)
+    for (text, colour, bold), end, y in zip(labels, ends, spread, strict=True):
         weight = "bold" if bold else "normal"
-        axes.text(high + 1.0, y, text, color=ink(colour), va="center", weight=weight, size=SMALL_PT)
+        axes.text(
+            high + room, y, text, color=ink(colour), va="center", weight=weight, size=SMALL_PT
+        )
+        axes.plot([high, high + 0.8 * room], [end, y], color=ink(colour), linewidth=0.6)
 
 
 def _ticks(axes: "Axes", low: float, high: float) -> None:
@@ -125,7 +131,9 @@ def _force(axes: "Axes", study: DeviceStudy) -> None:
         axes.plot(one.drive.angle_deg, values, color=ink(colour), linestyle=dash, linewidth=width)
         ends.append(float(values[-1]))
         labels.append((f"at most {values.max():.0f} N", colour))
-    for (text, colour), y in zip(labels, apart(ends, 0.2 * max(top, 1.0)), strict=True):
+    for (text, colour), y in zip(
+        labels, apart(ends, 0.2 * max(top, 1.0), floor=0.1 * top), strict=True
+    ):
         axes.text(built.to_deg + 1.0, y, text, color=ink(colour), va="center", size=SMALL_PT)
     axes.set_ylim(0.0, 1.15 * top if top else 1.0)
 

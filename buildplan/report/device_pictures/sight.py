@@ -6,7 +6,7 @@ import numpy as np
 
 from buildplan.device.view.check import CameraReport
 from buildplan.device.view.sights import NO_TARGET, OUTSIDE, SEEN, CameraView
-from buildplan.report.device_pictures.canvas import SMALL_PT, Kind, canvas, finish, ink
+from buildplan.report.device_pictures.canvas import SMALL_PT, Kind, canvas, cut, finish, ink
 from buildplan.report.platform_picture import FILLS, PlatformPicture
 
 if TYPE_CHECKING:
@@ -25,7 +25,8 @@ def draw_sight(report: CameraReport, *, kind: Kind = "svg") -> PlatformPicture:
             axes = figure.add_axes((0.02 + place * width, 0.17, width - 0.03, 0.68))
             _map(axes, view, names)
             axes.set_title(f"{title}: {100 * view.seen_frac:.0f} % seen", pad=5)
-        _key(figure, names)
+        outside = any(view.outside_frac > 0.0 for _, view in views)
+        _key(figure, names, outside=outside)
         return finish(figure, kind, _alt(views))
 
 
@@ -53,9 +54,9 @@ def _map(axes: "Axes", view: CameraView, names: list[str]) -> None:
     for code in codes:
         boxes = _runs(view.codes == code, wide, high)
         if code == SEEN:
-            look = {"facecolor": FILLS[0], "edgecolor": "none"}
+            look = {"facecolor": FILLS[0], "edgecolor": FILLS[0]}
         elif code == OUTSIDE:
-            look = {"facecolor": ink("rule"), "edgecolor": "none"}
+            look = {"facecolor": ink("rule"), "edgecolor": ink("rule")}
         else:
             place = names.index(view.names[code - 1]) if view.names[code - 1] in names else 0
             look = {
@@ -63,7 +64,9 @@ def _map(axes: "Axes", view: CameraView, names: list[str]) -> None:
                 "edgecolor": "none",
                 "hatch": HATCHES[place % len(HATCHES)],
             }
-        axes.add_collection(PolyCollection(boxes, linewidth=0.0, **look))  # type: ignore[arg-type]
+        # a hair of the same tint closes the seams between runs; hatched ones draw no edge
+        hair = 0.0 if "hatch" in look else 0.5
+        axes.add_collection(PolyCollection(boxes, linewidth=hair, **look))  # type: ignore[arg-type]
     axes.plot(
         [0, columns * wide, columns * wide, 0, 0],
         [0, 0, rows * high, rows * high, 0],
@@ -84,7 +87,7 @@ def _runs(mask: np.ndarray, wide: float, high: float) -> list[np.ndarray]:
     return boxes
 
 
-def _key(figure: "object", names: list[str]) -> None:
+def _key(figure: "object", names: list[str], *, outside: bool) -> None:
     """What tint and hatch mean, in one row under the maps."""
     from matplotlib.figure import Figure
     from matplotlib.patches import Patch
@@ -98,11 +101,13 @@ def _key(figure: "object", names: list[str]) -> None:
             edgecolor=ink("ink"),
             linewidth=0.4,
             hatch=HATCHES[place % len(HATCHES)],
-            label=f"hidden by the {name.replace('_', ' ')}",
+            label=f"hidden by the {cut(name.replace('_', ' '), 20)}",
         )
-        for place, name in enumerate(names[:5])
+        for place, name in enumerate(names)
     ]
-    handles.append(Patch(facecolor=ink("rule"), edgecolor=ink("line"), label="outside the picture"))
+    if outside:
+        grey = Patch(facecolor=ink("rule"), edgecolor=ink("line"), label="outside the picture")
+        handles.append(grey)
     figure.legend(
         handles=handles,
         loc="lower center",
