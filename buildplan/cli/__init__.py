@@ -15,12 +15,12 @@ from buildplan.cli.extras import demo, new, tables, warm_up_command
 from buildplan.cli.log import log_app
 from buildplan.cli.parts import part
 from buildplan.cli.pieces import coupon, fits, split
-from buildplan.cli.plans import plan, turn
+from buildplan.cli.plans import compare, plan, turn
 from buildplan.errors import BuildplanError
 
 __all__ = ["app", "main"]
 
-for command in (plan, device, turn, part, split, coupon, fits, demo, new, tables):
+for command in (plan, device, compare, turn, part, split, coupon, fits, demo, new, tables):
     app.command()(command)
 app.command("warm-up")(warm_up_command)
 app.add_typer(log_app, name="log")

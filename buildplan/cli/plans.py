@@ -21,7 +21,9 @@ def plan(
     build_file: Annotated[Path, typer.Argument(help="The build file (build.toml).")],
     out: Annotated[
         Path | None,
-        typer.Option(help="Folder for plan.json, bill.csv, report.html. [default: out beside it]"),
+        typer.Option(
+            help="Folder for plan.json, plan.xlsx, bill.csv, report.html. [default: out beside it]"
+        ),
     ] = None,
     workers: Annotated[int, typer.Option(min=1, help="Parts planned side by side.")] = 1,
     materials: Materials = "all",
@@ -48,6 +50,34 @@ def plan(
     else:
         print_plan(console(), made, files)
     leave(strict and made.verdict == "stop")
+
+
+def compare(
+    before: Annotated[Path, typer.Argument(help="The older build file.")],
+    after: Annotated[Path, typer.Argument(help="The newer build file.")],
+    workers: Annotated[int, typer.Option(min=1, help="Parts planned side by side.")] = 1,
+    json: Json = False,
+) -> None:
+    """What a new revision changes: prints, hours, grams, money, orders and checks."""
+    from buildplan.bill import compare_revisions
+    from buildplan.build import load_build
+    from buildplan.plan import make_plan, mark_of, revision_of
+    from buildplan.report import as_json
+    from buildplan.report.compare_text import print_changes
+    from buildplan.report.terminal import console
+
+    builds = [load_build(before), load_build(after)]
+    plans = []
+    with announced(quiet=json):
+        for loaded in builds:
+            with bar(len(loaded.parts), "parts", quiet=json) as moved:
+                plans.append(make_plan(loaded, workers=workers, progress=moved))
+    changes = compare_revisions(*(revision_of(plan) for plan in plans))
+    if json:
+        sys.stdout.write(as_json.dump(as_json.changes_object(changes)))
+        return
+    marks = mark_of(plans[0]), mark_of(plans[1])
+    print_changes(console(), changes, plans[1].currency, marks)
 
 
 def turn(

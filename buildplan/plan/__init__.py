@@ -11,6 +11,7 @@ device    -> drive, volts, supply, heat, gaps, views: each answer feeds the next
           -> bill lines                                                               lines.py
           -> what to do first                                                         first.py
           -> totals and verdict                                                       run.py
+a plan    -> a revision to hold another against, its short mark                  revision.py
 one part  -> its best ways up, estimated in full                                      ways.py
 """
 
@@ -32,6 +33,7 @@ from buildplan.plan.model import (
     chosen_option,
 )
 from buildplan.plan.part import plan_part
+from buildplan.plan.revision import mark_of, revision_of
 from buildplan.plan.run import make_plan
 from buildplan.plan.ways import ways_up
 
@@ -45,9 +47,11 @@ __all__ = [
     "chosen_option",
     "log_path",
     "make_plan",
+    "mark_of",
     "plan_one",
     "plan_part",
     "read_experience",
+    "revision_of",
     "study_build_device",
     "table_path",
     "task_of",

@@ -13,6 +13,7 @@ from buildplan.plan import Plan
 from buildplan.plan.model import CalendarPlan
 from buildplan.report import as_json
 from buildplan.report.page import report_page
+from buildplan.report.workbook import workbook_bytes
 
 Progress = Callable[[int, int], None]
 BILL_COLUMNS = (
@@ -24,11 +25,12 @@ BILL_COLUMNS = (
 def write_reports(
     plan: Plan, folder: Path, *, progress: Progress | None = None
 ) -> tuple[Path, ...]:
-    """Write plan.json, bill.csv, report.html and, with a calendar, calendar.ics; absolute paths."""
+    """Write plan.json, bill.csv, plan.xlsx, report.html and calendar.ics; their absolute paths."""
     target = folder.resolve()
     files = [
         write_whole(target / "plan.json", as_json.dump(as_json.plan_object(plan))),
         write_whole(target / "bill.csv", bill_csv(plan.bill, plan.currency)),
+        write_whole(target / "plan.xlsx", workbook_bytes(plan)),
         write_whole(target / "report.html", report_page(plan, progress)),
     ]
     if plan.calendar is not None and plan.calendar.bars:

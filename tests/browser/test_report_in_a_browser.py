@@ -30,7 +30,8 @@ LEGIBLE = """() => {
 def report(tmp_path_factory):
     folder = tmp_path_factory.mktemp("report")
     plan = make_plan(load_build(lay_out(folder / "sprout") / "build.toml"))
-    return write_reports(plan, folder / "out")[-1]
+    files = write_reports(plan, folder / "out")
+    return next(file for file in files if file.name == "report.html")
 
 
 @pytest.mark.parametrize("width_px", [1280, 900, 400])

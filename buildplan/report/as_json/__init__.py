@@ -24,6 +24,7 @@ cycles (schema 2): for each printer its way, reason, cycles (placings, hours, gr
 """
 
 from buildplan.report.as_json.bill import line_object
+from buildplan.report.as_json.changes import changes_object
 from buildplan.report.as_json.device import device_object
 from buildplan.report.as_json.objects import (
     SCHEMA_VERSION,
@@ -36,6 +37,7 @@ from buildplan.report.as_json.values import dump, finding_object
 
 __all__ = [
     "SCHEMA_VERSION",
+    "changes_object",
     "device_object",
     "dump",
     "estimate_object",
