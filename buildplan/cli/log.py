@@ -18,6 +18,9 @@ log_app = typer.Typer(
     help="The print log of a build: what was promised, what happened, what it teaches.",
 )
 
+LATE_TIMES = 2.0
+"""A clock that says more than this many times the promise was read long after the end (ours)."""
+
 BuildArgument = Annotated[Path, typer.Argument(help="The build file (build.toml).")]
 Number = Annotated[
     int | None, typer.Argument(help="Number of the print; left out, the only one that runs.")
@@ -36,26 +39,41 @@ def start(
     part: Annotated[str, typer.Argument(help="Name of a part in it.")],
     printer: Annotated[str, typer.Option(help="Which printer; left out, the plan's choice.")] = "",
     piece: Annotated[int, typer.Option(min=1, help="Number of the piece of a split part.")] = 1,
+    mesh: Annotated[
+        Path | None, typer.Option(help="Mesh of that piece, as `buildplan split` wrote it.")
+    ] = None,
     at: At = "",
 ) -> None:
     """Write down that a print was started, and what is promised of it."""
     from dataclasses import replace
 
     import buildplan as bp
+    from buildplan.errors import InputError
     from buildplan.journal import attempt_of, clean_utc, new_uid, now_utc, record_start
-    from buildplan.plan import plan_one
+    from buildplan.plan import promise_print
     from buildplan.report.journal_text import print_recorded, print_started
     from buildplan.report.terminal import console
 
+    if piece > 1 and mesh is None:
+        raise InputError(
+            f"--piece {piece} without its mesh: the hours of a piece follow from its own mesh; "
+            "name the file that `buildplan split --out` wrote with --mesh"
+        )
     build = bp.load_build(build_file)
     path = _log_of(build)
-    raw, taught, row, basis = plan_one(build, part, printer)
+    promised = promise_print(build, part, printer, mesh=mesh)
     begun = clean_utc(at, "start") if at else now_utc()
-    attempt = attempt_of(raw, uid=new_uid(), started_utc=begun, piece=piece)
-    attempt = replace(attempt, part=part, printer=row.name, mesh_sha256="", estimator=_version())
+    attempt = replace(
+        attempt_of(promised.raw, uid=new_uid(), started_utc=begun, piece=piece),
+        part=part,
+        printer=promised.printer.name,
+        mesh_sha256=promised.mesh_sha256,
+        estimator=_version(),
+    )
     number = record_start(path, attempt)
-    print_recorded(console(), path, number, f"{part} on {row.name} has begun")
-    print_started(console(), taught, begun, basis)
+    what = part if piece == 1 else f"piece {piece} of {part}"
+    print_recorded(console(), path, number, f"{what} on {attempt.printer} has begun")
+    print_started(console(), promised.learned, begun, promised.basis)
 
 
 @log_app.command()
@@ -75,9 +93,11 @@ def done(
     from buildplan.report.terminal import console
 
     build, path, item = _print_of(build_file, number)
-    said = _accepted(build, item, hours, grams, size_mm)
+    moment = _end_of(at)
+    ran = hours if hours is not None else _since(item, moment, given=bool(at))
+    said = _accepted(build, item, ran, grams, size_mm)
     text = "; ".join([*([note] if note else []), *(one.text for one in said)])
-    _end(path, item, "done", hours=hours, grams=grams, note=text, at=at)
+    _end(path, item, "done", hours=ran, grams=grams, note=text, at=moment)
     from buildplan.report.journal_text import print_acceptance
 
     print_acceptance(console(), said)
@@ -97,6 +117,9 @@ def failed(
     from buildplan.errors import InputError
     from buildplan.journal import CAUSES
 
+    if cause == "help":
+        typer.echo("\n".join(CAUSES))
+        return
     if cause not in CAUSES:
         raise InputError(f"--cause {cause or 'is missing'}; one of: {', '.join(CAUSES)}")
     _, path, item = _print_of(build_file, number)
@@ -143,7 +166,7 @@ def changed(
     kind: Any = "feedstock" if feedstock else "nozzle"
     change = machine_change(kind, row.name, moment, feedstock=feedstock, note=note)
     number = record_change(path, change)
-    print_recorded(console(), path, number, f"new {feedstock or 'nozzle'} on {row.name}")
+    print_recorded(console(), path, number, f"new {feedstock or 'nozzle'} on {row.name}", "change")
 
 
 @log_app.command("list")
@@ -295,12 +318,12 @@ def _end(  # noqa: PLR0913 - what may be said about an end
     at: str,
     cause: str = "",
 ) -> None:
-    from buildplan.journal import Outcome, clean_utc, now_utc, record_outcome
+    from buildplan.journal import Outcome, record_outcome
     from buildplan.report.journal_text import print_recorded
     from buildplan.report.terminal import console
 
-    moment = clean_utc(at, "end") if at else now_utc()
-    ran = hours if hours is not None or end == "void" else _since(item, moment)
+    moment = _end_of(at)
+    ran = hours if hours is not None or end == "void" else _since(item, moment, given=bool(at))
     outcome = Outcome(end=end, at_utc=moment, ran_h=ran, mass_g=grams, cause=cause, note=note)
     record_outcome(path, item.number, outcome)
     words = {"aborted": "stopped", "void": "taken back"}.get(end, end)
@@ -308,11 +331,18 @@ def _end(  # noqa: PLR0913 - what may be said about an end
     print_recorded(console(), path, item.number, f"{item.attempt.part} {words}{after}")
 
 
-def _since(item: "LoggedPrint", moment: str) -> float:
+def _end_of(at: str) -> str:
+    from buildplan.journal import clean_utc, now_utc
+
+    return clean_utc(at, "end") if at else now_utc()
+
+
+def _since(item: "LoggedPrint", moment: str, *, given: bool) -> float:
     """Hours by the clock from the start of a print; a date alone is no clock.
 
     Raises:
-        InputError: The start is a date alone, or lies behind the end.
+        InputError: The start is a date alone, lies behind the end, or so far before it that the
+            end was plainly written down late.
     """
     from buildplan.errors import InputError
 
@@ -324,6 +354,12 @@ def _since(item: "LoggedPrint", moment: str) -> float:
         raise InputError(
             f"print {item.number} began at {started} and ended at {moment}: no hours follow from "
             "that; give them with --hours"
+        )
+    promised = item.attempt.predicted_h
+    if not given and hours > LATE_TIMES * promised:
+        raise InputError(
+            f"print {item.number} began {hours:.1f} h ago and was promised {promised:.1f} h: it "
+            "ended before now; give the hours it ran with --hours, or when it ended with --at"
         )
     return hours
 
@@ -340,12 +376,18 @@ def _accepted(
     size_mm: tuple[float, float, float] | None,
 ) -> Any:
     """What was promised against what is measured."""
+    from buildplan.errors import InputError
     from buildplan.journal.accept import accept_print
     from buildplan.part import read_part
     from buildplan.part.turn import turn_part
     from buildplan.plan import read_experience
 
     drawn = None
+    if size_mm is not None and item.attempt.piece > 1:
+        raise InputError(
+            f"print {item.number} is piece {item.attempt.piece} of {item.attempt.part}: only whole "
+            "parts have sizes to hold these against; leave --size-mm out and put them in --note"
+        )
     if size_mm is not None:
         request = next((r for r in build.parts if r.name == item.attempt.part), None)
         if request is not None:

@@ -11,8 +11,13 @@ from buildplan.journal.model import Attempt
 MASS_FRAC, TIME_FRAC = 0.06, 0.2
 """Before anything is logged: 6 % on grams (strand, density), 20 % on hours (ours)."""
 
+FEW_G = 20.0
+"""Grams below this are told to a tenth."""
+
 SIZE_MM, SIZE_FRAC = 0.3, 0.004
 """Printed sizes: 0.3 mm or 0.4 %, whichever is larger (common practice, no source)."""
+
+CAUSE_SOURCE = "common practice, no source"
 
 Verdict = Literal["within", "look"]
 
@@ -149,13 +154,13 @@ def _made(
     what: str, found: float, promised: tuple[float, float, float], unit: str, cause: str
 ) -> Accepted:
     expected, low, high = promised
-    digits = 1 if unit in ("h", "mm") else 0
+    digits = 1 if unit in ("h", "mm") or expected < FEW_G else 0
     text = (
         f"{what} {found:.{digits}f} {unit}, promised {expected:.{digits}f} "
         f"({low:.{digits}f} to {high:.{digits}f})"
     )
     if cause:
-        text += f": {cause}"
+        text += f": {cause} ({CAUSE_SOURCE})"
     return Accepted(
         what=what,
         found=found,

@@ -40,9 +40,9 @@ def odds_words(learned: LearnedOdds, printer: str, feedstock: str) -> str:
     """Two or three sentences on starts and the hazard."""
     odds, start, hazard = learned.odds, learned.start_spread_frac, learned.hazard_spread_frac_h
     text = (
-        f"A start on {printer} fails about {_share(odds.start_fail_frac)} times in 100 "
+        f"A start on {printer} fails {_about(odds.start_fail_frac)} times in 100 "
         f"(8 in 10: {_share(start.low)} to {_share(start.high)}). After that {feedstock} fails "
-        f"about {_share(odds.hazard_frac_h)} times in 100 hours "
+        f"{_about(odds.hazard_frac_h)} times in 100 hours "
         f"({_share(hazard.low)} to {_share(hazard.high)})."
     )
     if learned.prints == 0:
@@ -63,6 +63,11 @@ def _percent(factor: float) -> str:
     """A factor as a change: 1.07 is "+7 %"."""
     change = round(100.0 * (factor - 1.0))
     return "0 %" if change == 0 else f"{'+' if change > 0 else '−'}{abs(change)} %"
+
+
+def _about(part: float) -> str:
+    words = _share(part)
+    return words if words.startswith("under") else f"about {words}"
 
 
 def _share(part: float) -> str:

@@ -20,7 +20,7 @@ from buildplan.plan.first import task_of
 from buildplan.plan.learned import (
     Experience,
     log_path,
-    plan_one,
+    promise_print,
     read_experience,
     table_path,
 )
@@ -48,7 +48,7 @@ __all__ = [
     "log_path",
     "make_plan",
     "mark_of",
-    "plan_one",
+    "promise_print",
     "plan_part",
     "read_experience",
     "revision_of",

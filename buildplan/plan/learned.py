@@ -157,18 +157,39 @@ def _named(build: Build) -> Path | None:
     return build.path.parent / name
 
 
-def plan_one(
-    build: Build, part: str, printer: str = ""
-) -> tuple[PrintEstimate, PrintEstimate, Printer, str]:
-    """One part on one printer: the raw estimate, the one with the log, the printer, the basis.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PromisedPrint:
+    """What is promised of one print of a part, or of a piece of it.
+
+    Attributes:
+        raw: The estimator's own numbers, as the log keeps them.
+        learned: The same with what the log taught.
+        basis: Whose prints the hours rest on, in words.
+        mesh_sha256: Of the mesh that is printed.
+    """
+
+    raw: PrintEstimate
+    learned: PrintEstimate
+    printer: Printer
+    basis: str
+    mesh_sha256: str
+
+
+def promise_print(
+    build: Build, part: str, printer: str = "", *, mesh: Path | None = None
+) -> PromisedPrint:
+    """What is promised of one part on one printer.
 
     Args:
         build: A loaded build.
         part: Name of a part in it.
         printer: Key or name; left out, the cheapest that takes the part.
+        mesh: A piece of the part, in mm and as it is laid on the platform; left out, the whole
+            part as the build file lays it.
 
     Raises:
         InputError: There is no such part, or its printer is not known.
+        MeshError: The mesh cannot be read.
     """
     request = next((one for one in build.parts if one.name == part), None)
     if request is None:
@@ -180,8 +201,11 @@ def plan_one(
             known = [one.name for one in request.printers]
             raise InputError(f"part {part}: {not_known('printer', printer, known)}")
         able = {row.key: row}
-    read = read_part(request.path, unit=request.unit, name=part, health="quick")
-    turned = turn_part(read, request.orientation)
+    if mesh is None:
+        read = read_part(request.path, unit=request.unit, name=part, health="quick")
+        turned = turn_part(read, request.orientation)
+    else:
+        read = turned = read_part(mesh, unit="mm", name=part, health="quick")
     rows = []
     for row in able.values():
         raw = estimate_print(turned, row, request.feedstock, request.recipe, prices=build.prices)
@@ -189,4 +213,10 @@ def plan_one(
     _, _, chosen, raw = min(rows, key=lambda one: one[:2])
     experience = read_experience(build)
     taught = raw if experience is None else learned_estimate(raw, experience.learned)
-    return raw, taught, chosen, basis_of(experience, raw, chosen.name)
+    return PromisedPrint(
+        raw=raw,
+        learned=taught,
+        printer=chosen,
+        basis=basis_of(experience, raw, chosen.name),
+        mesh_sha256=read.sha256,
+    )

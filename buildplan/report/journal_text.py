@@ -57,9 +57,9 @@ def print_log(to: Console, log: PrintLog, last: int | None = None) -> None:
         to.print(Text(f"{change.at_utc[:10]}  new {what} on {change.printer}", style="quiet"))
 
 
-def print_recorded(to: Console, path: Path, number: int, what: str) -> None:
+def print_recorded(to: Console, path: Path, number: int, what: str, kind: str = "print") -> None:
     """That a row is safely on the disk, and how to go on."""
-    to.print(Text.assemble(sign(None), f"  entry {number}: {what}, written to {path.name}"))
+    to.print(Text.assemble(sign(None), f"  {kind} {number}: {what}, written to {path.name}"))
 
 
 def print_started(to: Console, estimate: PrintEstimate, begun_utc: str, basis: str) -> None:

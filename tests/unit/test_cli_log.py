@@ -12,7 +12,7 @@ from buildplan.cli import app
 from buildplan.demo import demo_folder
 from buildplan.errors import InputError
 from buildplan.journal import read_log
-from buildplan.plan import log_path, plan_one, read_experience, table_path
+from buildplan.plan import log_path, promise_print, read_experience, table_path
 
 RUN = CliRunner()
 
@@ -58,7 +58,8 @@ def test_a_start_stores_the_estimators_own_numbers_and_says_what_is_promised(hou
     assert "done Tue 01 Apr" in said(started)
     build = load_build(house)
     item = read_log(log_path(build)).prints[-1]
-    raw, taught, row, _ = plan_one(build, "push_rod", "north bench")
+    promised = promise_print(build, "push_rod", "north bench")
+    raw, taught, row = promised.raw, promised.learned, promised.printer
     assert item.attempt.predicted_h == pytest.approx(raw.time_h)
     assert item.attempt.printer == row.name == "north bench"
     # the demo's north bench runs 8 % over its predictions
@@ -120,9 +121,9 @@ def test_what_was_a_mistake_is_taken_back_and_stays_in_the_file(house):
 def test_a_new_nozzle_makes_the_range_wider(house):
     log(house, "list")
     build = load_build(house)
-    before = plan_one(build, "push_rod", "north bench")[1].time_spread_h
+    before = promise_print(build, "push_rod", "north bench").learned.time_spread_h
     assert log(house, "changed", "north bench", "--at", "2031-05-01").exit_code == 0
-    after = plan_one(build, "push_rod", "north bench")[1].time_spread_h
+    after = promise_print(build, "push_rod", "north bench").learned.time_spread_h
     assert after.high / after.low > before.high / before.low
     wrong = log(house, "changed", "west bench")
     assert 'printer "west bench" is not known' in str(wrong.exception)
@@ -169,7 +170,8 @@ def test_without_a_log_nothing_is_learned_and_it_is_said(house):
     assert table_path(build) is None
     assert log_path(build).name == "print_log.sqlite"
     assert read_experience(build) is None
-    raw, taught, _, basis = plan_one(build, "push_rod")
+    promised = promise_print(build, "push_rod")
+    raw, taught, basis = promised.raw, promised.learned, promised.basis
     assert taught == raw
     assert basis == "from the tables alone: nothing is logged yet"
 
@@ -196,3 +198,34 @@ def test_the_plan_carries_the_logs_factors_and_keeps_its_own_numbers(house):
     north = next(o for o in data["parts"][0]["options"] if o["printer"] == "north_bench")
     assert north["time_h"] == pytest.approx(1.08 * north["raw_h"], rel=0.03)
     assert north["basis"].startswith("from your 13 prints on north bench")
+
+
+def test_a_piece_is_promised_from_its_own_mesh(house):
+    refused = log(house, "start", "push_rod", "--piece", "2")
+    assert refused.exit_code != 0
+    assert "--mesh" in str(refused.exception)
+    build = load_build(house / "build.toml")
+    whole = promise_print(build, "roof_vent")
+    piece = next(part.path for part in build.parts if part.name == "push_rod")
+    made = log(house, "start", "roof_vent", "--piece", "2", "--mesh", str(piece))
+    assert made.exit_code == 0, made.exception
+    promised = read_log(log_path(load_build(house / "build.toml"))).prints[-1].attempt
+    assert promised.piece == 2
+    assert promised.predicted_h < 0.5 * whole.raw.time_h
+    number = read_log(log_path(load_build(house / "build.toml"))).prints[-1].number
+    sized = log(house, "done", str(number), "--hours", "0.2", "--size-mm", "1", "1", "1")
+    assert "piece 2" in str(sized.exception)
+
+
+def test_a_clock_read_days_after_the_end_is_not_taken_for_hours(house):
+    log(house, "start", "push_rod", "--at", "2026-01-01T08:00:00Z")
+    late = log(house, "done")
+    assert late.exit_code != 0
+    assert "--hours" in str(late.exception)
+    assert log(house, "done", "--hours", "0.2").exit_code == 0
+
+
+def test_the_causes_are_listed_on_asking(house):
+    told = log(house, "failed", "--cause", "help")
+    assert told.exit_code == 0
+    assert "\n" in told.output.strip()
