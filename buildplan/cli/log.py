@@ -1,25 +1,28 @@
 """The print log on the command line: start, done, failed, list, learn, check, and its copies."""
 
-import math
-from collections.abc import Callable
-from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
-if TYPE_CHECKING:
-    from buildplan.build import Build
-    from buildplan.journal import LoggedPrint, PrintLog
+from buildplan.cli.logged import (
+    accepted,
+    built,
+    end_time,
+    hours_since,
+    log_of,
+    print_of,
+    printer_row,
+    read,
+    version_of_estimator,
+    write_end,
+)
 
 log_app = typer.Typer(
     no_args_is_help=True,
     rich_markup_mode=None,
     help="The print log of a build: what was promised, what happened, what it teaches.",
 )
-
-LATE_TIMES = 2.0
-"""A clock that says more than this many times the promise was read long after the end (ours)."""
 
 BuildArgument = Annotated[Path, typer.Argument(help="The build file (build.toml).")]
 Number = Annotated[
@@ -60,7 +63,7 @@ def start(
             "name the file that `buildplan split --out` wrote with --mesh"
         )
     build = bp.load_build(build_file)
-    path = _log_of(build)
+    path = log_of(build)
     promised = promise_print(build, part, printer, mesh=mesh)
     begun = clean_utc(at, "start") if at else now_utc()
     attempt = replace(
@@ -68,7 +71,7 @@ def start(
         part=part,
         printer=promised.printer.name,
         mesh_sha256=promised.mesh_sha256,
-        estimator=_version(),
+        estimator=version_of_estimator(),
     )
     number = record_start(path, attempt)
     what = part if piece == 1 else f"piece {piece} of {part}"
@@ -92,12 +95,12 @@ def done(
     """Write down that a print is done, and hold it against what was promised."""
     from buildplan.report.terminal import console
 
-    build, path, item = _print_of(build_file, number)
-    moment = _end_of(at)
-    ran = hours if hours is not None else _since(item, moment, given=bool(at))
-    said = _accepted(build, item, ran, grams, size_mm)
+    build, path, item = print_of(build_file, number)
+    moment = end_time(at)
+    ran = hours if hours is not None else hours_since(item, moment, given=bool(at))
+    said = accepted(build, item, ran, grams, size_mm)
     text = "; ".join([*([note] if note else []), *(one.text for one in said)])
-    _end(path, item, "done", hours=ran, grams=grams, note=text, at=moment)
+    write_end(path, item, "done", hours=ran, grams=grams, note=text, at=moment)
     from buildplan.report.journal_text import print_acceptance
 
     print_acceptance(console(), said)
@@ -122,8 +125,8 @@ def failed(
         return
     if cause not in CAUSES:
         raise InputError(f"--cause {cause or 'is missing'}; one of: {', '.join(CAUSES)}")
-    _, path, item = _print_of(build_file, number)
-    _end(path, item, "failed", hours=hours, grams=grams, note=note, at=at, cause=cause)
+    _, path, item = print_of(build_file, number)
+    write_end(path, item, "failed", hours=hours, grams=grams, note=note, at=at, cause=cause)
 
 
 @log_app.command()
@@ -135,15 +138,15 @@ def stopped(
     at: At = "",
 ) -> None:
     """Write down that you stopped a print yourself; it does not count as a failure."""
-    _, path, item = _print_of(build_file, number)
-    _end(path, item, "aborted", hours=hours, grams=None, note=note, at=at, cause="user")
+    _, path, item = print_of(build_file, number)
+    write_end(path, item, "aborted", hours=hours, grams=None, note=note, at=at, cause="user")
 
 
 @log_app.command()
 def void(build_file: BuildArgument, number: int, note: Note = "") -> None:
     """Take back an entry that was a mistake; it stays in the file and counts for nothing."""
-    _, path, item = _print_of(build_file, number)
-    _end(path, item, "void", hours=None, grams=None, note=note, at="")
+    _, path, item = print_of(build_file, number)
+    write_end(path, item, "void", hours=None, grams=None, note=note, at="")
 
 
 @log_app.command()
@@ -161,7 +164,7 @@ def changed(
     from buildplan.report.terminal import console
 
     build = bp.load_build(build_file)
-    path, row = _log_of(build), _printer(build, printer)
+    path, row = log_of(build), printer_row(build, printer)
     moment = clean_utc(at, "change") if at else now_utc()
     kind: Any = "feedstock" if feedstock else "nozzle"
     change = machine_change(kind, row.name, moment, feedstock=feedstock, note=note)
@@ -178,7 +181,7 @@ def list_prints(
     from buildplan.report.journal_text import print_log
     from buildplan.report.terminal import console
 
-    print_log(console(), _read(_built(build_file)), last)
+    print_log(console(), read(built(build_file)), last)
 
 
 @log_app.command()
@@ -189,7 +192,7 @@ def learn(build_file: BuildArgument) -> None:
     from buildplan.report.journal_text import print_learned
     from buildplan.report.terminal import console
 
-    log = _read(_built(build_file))
+    log = read(built(build_file))
     print_learned(console(), log, learn_from(log), fit_failures(tally_log(log)))
 
 
@@ -200,7 +203,7 @@ def check(build_file: BuildArgument) -> None:
     from buildplan.report.journal_text import print_check
     from buildplan.report.terminal import console
 
-    path = _log_of(_built(build_file))
+    path = log_of(built(build_file))
     found = check_log(path)
     print_check(console(), path, found)
     if found.fault:
@@ -215,7 +218,7 @@ def backup(
     from buildplan.journal import back_up
     from buildplan.report import numbers
 
-    copied = back_up(_log_of(_built(build_file)), to)
+    copied = back_up(log_of(built(build_file)), to)
     rows = numbers.count(copied.rows, "row")
     typer.echo(f"Copied to {to.resolve()}: {rows}, each as it was written.")
 
@@ -227,7 +230,7 @@ def export(
     """The log as a table for a spreadsheet."""
     from buildplan.journal import write_csv
 
-    typer.echo(f"Wrote {write_csv(_read(_built(build_file)), to)}.")
+    typer.echo(f"Wrote {write_csv(read(built(build_file)), to)}.")
 
 
 @log_app.command("import")
@@ -239,187 +242,4 @@ def import_table(
     from buildplan.report.journal_text import print_taken
     from buildplan.report.terminal import console
 
-    print_taken(console(), table, take_csv(_log_of(_built(build_file)), table))
-
-
-def _built(build_file: Path) -> "Build":
-    import buildplan as bp
-
-    return bp.load_build(build_file)
-
-
-def _log_of(build: "Build") -> Path:
-    """The log's file; a table that the build file names is taken in on first use."""
-    from buildplan.journal import take_csv
-    from buildplan.plan import log_path, table_path
-    from buildplan.report.journal_text import print_taken
-    from buildplan.report.terminal import console
-
-    path, table = log_path(build), table_path(build)
-    if table is not None and table.exists() and not path.exists():
-        print_taken(console(err=True), table, take_csv(path, table))
-    return path
-
-
-def _read(build: "Build") -> "PrintLog":
-    from buildplan.journal import read_log
-
-    return read_log(_log_of(build))
-
-
-def _printer(build: "Build", name: str) -> Any:
-    from buildplan.errors import InputError
-    from buildplan.tables.rows import find_row
-    from buildplan.tables.wording import not_known
-
-    row = find_row({printer.key: printer for printer in build.printers}, name)
-    if row is None:
-        raise InputError(not_known("printer", name, [one.name for one in build.printers]))
-    return row
-
-
-def _print_of(build_file: Path, number: int | None) -> "tuple[Build, Path, LoggedPrint]":
-    """The print that is meant: by its number, or the only one that runs."""
-    from buildplan.errors import InputError
-    from buildplan.journal import open_prints, read_log
-
-    build = _built(build_file)
-    path = _log_of(build)
-    log = read_log(path)
-    running = open_prints(log)
-    if number is None:
-        if len(running) == 1:
-            return build, path, running[0]
-        names = ", ".join(f"{item.number} ({item.attempt.part})" for item in running)
-        raise InputError(
-            f"print log: {names} run; say which by its number"
-            if running
-            else "print log: no print runs; give the number of the print to correct, as "
-            "`buildplan log list` shows it"
-        )
-    found = next((item for item in log.prints if item.number == number), None)
-    if found is None:
-        known = ", ".join(str(item.number) for item in running) or "none"
-        raise InputError(
-            f"print log: {path.name} has no print {number}; those that run: {known}; "
-            "`buildplan log list` shows all"
-        )
-    return build, path, found
-
-
-def _end(  # noqa: PLR0913 - what may be said about an end
-    path: Path,
-    item: "LoggedPrint",
-    end: Any,
-    *,
-    hours: float | None,
-    grams: float | None,
-    note: str,
-    at: str,
-    cause: str = "",
-) -> None:
-    from buildplan.journal import Outcome, record_outcome
-    from buildplan.report.journal_text import print_recorded
-    from buildplan.report.terminal import console
-
-    moment = _end_of(at)
-    ran = hours if hours is not None or end == "void" else _since(item, moment, given=bool(at))
-    outcome = Outcome(end=end, at_utc=moment, ran_h=ran, mass_g=grams, cause=cause, note=note)
-    record_outcome(path, item.number, outcome)
-    words = {"aborted": "stopped", "void": "taken back"}.get(end, end)
-    after = "" if ran is None else f" after {ran:.1f} h"
-    print_recorded(console(), path, item.number, f"{item.attempt.part} {words}{after}")
-
-
-def _end_of(at: str) -> str:
-    from buildplan.journal import clean_utc, now_utc
-
-    return clean_utc(at, "end") if at else now_utc()
-
-
-def _since(item: "LoggedPrint", moment: str, *, given: bool) -> float:
-    """Hours by the clock from the start of a print; a date alone is no clock.
-
-    Raises:
-        InputError: The start is a date alone, lies behind the end, or so far before it that the
-            end was plainly written down late.
-    """
-    from buildplan.errors import InputError
-
-    started = item.attempt.started_utc
-    hours = math.nan
-    if "T" in started and "T" in moment:
-        hours = (_moment(moment) - _moment(started)).total_seconds() / 3600.0
-    if not hours > 0.0:
-        raise InputError(
-            f"print {item.number} began at {started} and ended at {moment}: no hours follow from "
-            "that; give them with --hours"
-        )
-    promised = item.attempt.predicted_h
-    if not given and hours > LATE_TIMES * promised:
-        raise InputError(
-            f"print {item.number} began {hours:.1f} h ago and was promised {promised:.1f} h: it "
-            "ended before now; give the hours it ran with --hours, or when it ended with --at"
-        )
-    return hours
-
-
-def _moment(text: str) -> datetime:
-    return datetime.strptime(text, "%Y-%m-%dT%H:%M:%SZ").replace(tzinfo=UTC)
-
-
-def _accepted(
-    build: "Build",
-    item: "LoggedPrint",
-    hours: float | None,
-    grams: float | None,
-    size_mm: tuple[float, float, float] | None,
-) -> Any:
-    """What was promised against what is measured."""
-    from buildplan.errors import InputError
-    from buildplan.journal.accept import accept_print
-    from buildplan.part import read_part
-    from buildplan.part.turn import turn_part
-    from buildplan.plan import read_experience
-
-    drawn = None
-    if size_mm is not None and item.attempt.piece > 1:
-        raise InputError(
-            f"print {item.number} is piece {item.attempt.piece} of {item.attempt.part}: only whole "
-            "parts have sizes to hold these against; leave --size-mm out and put them in --note"
-        )
-    if size_mm is not None:
-        request = next((r for r in build.parts if r.name == item.attempt.part), None)
-        if request is not None:
-            part = read_part(request.path, unit=request.unit, name=request.name, health="quick")
-            drawn = turn_part(part, request.orientation).size_mm
-    experience = read_experience(build)
-    return accept_print(
-        item.attempt,
-        learned=experience.learned if experience else None,
-        names=_keys(build),
-        ran_h=hours,
-        mass_g=grams,
-        size_mm=size_mm,
-        drawn_mm=drawn,
-    )
-
-
-def _keys(build: "Build") -> Callable[[str], str]:
-    """From a name in the log to the key that the build's rows have."""
-    from buildplan.tables.rows import find_row
-
-    def key(name: str) -> str:
-        for kind in ("printer", "feedstock"):
-            row = find_row(build.tables[kind].rows, name)
-            if row is not None:
-                return str(row.key)
-        return name
-
-    return key
-
-
-def _version() -> str:
-    from importlib.metadata import version
-
-    return version("buildplan")
+    print_taken(console(), table, take_csv(log_of(built(build_file)), table))
