@@ -59,8 +59,8 @@ def announced(*, quiet: bool) -> Iterator[None]:
     cold = 0 if quiet else cold_kernels()
     if cold:
         typer.echo(
-            f"First run: compiling {cold} number kernels, a minute or two, once. "
-            "`buildplan warm-up` does it ahead.",
+            f"First run: compiling {cold} number kernel{'' if cold == 1 else 's'}, a minute or "
+            "two, once. `buildplan warm-up` does it ahead.",
             err=True,
         )
     yield

@@ -10,6 +10,7 @@ from buildplan.checks.orientation import OrientationCheck
 from buildplan.checks.packing import CyclePlan
 from buildplan.checks.run import PartChecks
 from buildplan.decide.calendar import Attendance, Bar, Finish, OrderLine, Windows
+from buildplan.decide.card import BadDay
 from buildplan.decide.readiness import Readiness
 from buildplan.device.chain.model import DeviceStudy
 from buildplan.findings import Finding, Severity, Spread
@@ -104,9 +105,10 @@ class CouponPlan:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReadyPrint:
-    """What must be true before one long print."""
+    """What must be true before one long print, and what it takes on a bad day."""
 
     part: str
+    card: BadDay
     readiness: Readiness
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Sequence
 
 from buildplan.build import Build
+from buildplan.decide.card import BadDay, bad_day
 from buildplan.decide.readiness import (
     CouponOffer,
     PartFacts,
@@ -12,7 +13,9 @@ from buildplan.decide.readiness import (
 from buildplan.decide.readiness.model import Kind
 from buildplan.device.chain.model import DeviceStudy
 from buildplan.findings import Finding
+from buildplan.plan.learned import Experience, chances_from
 from buildplan.plan.model import CouponPlan, PartPlan, ReadyPrint, chosen_option
+from buildplan.tables.feedstock import Feedstock, VatFeedstock
 
 LONG_PRINT_H = 8.0
 """A print that takes longer is worth a list of what must be true (ours)."""
@@ -35,6 +38,7 @@ def plan_ready(
     planned: Sequence[PartPlan],
     coupons: Iterable[CouponPlan],
     device: DeviceStudy | None,
+    experience: Experience | None,
 ) -> tuple[ReadyPrint, ...]:
     """A list for every long print, the longest first."""
     offers = [
@@ -66,8 +70,27 @@ def plan_ready(
             own=build.decisions.claims,
         )
         answer = judge_readiness(claims, hours, REDO_H)
-        found.append(ReadyPrint(part=item.name, readiness=answer))
+        card = _card(item, experience)
+        found.append(ReadyPrint(part=item.name, card=card, readiness=answer))
     return tuple(sorted(found, key=lambda one: -one.readiness.long_print_h))
+
+
+def _card(item: PartPlan, experience: Experience | None) -> BadDay:
+    """On the chosen printer, from a full reel."""
+    option = chosen_option(item)
+    return bad_day(
+        option.estimate,
+        chances_from(experience, option.printer, item.feedstock.key),
+        pack_g=pack_g_of(item.feedstock),
+        overhang_z_mm=tuple(region.low_mm for region in item.checks.overhangs.regions),
+    )
+
+
+def pack_g_of(feedstock: Feedstock) -> float:
+    """Grams in a reel or a bottle as sold."""
+    if isinstance(feedstock, VatFeedstock):
+        return feedstock.pack_ml * feedstock.liquid_density_g_cm3
+    return feedstock.pack_g
 
 
 def _of_device(device: DeviceStudy | None) -> dict[Kind, tuple[Finding, ...]]:

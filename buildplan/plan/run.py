@@ -128,7 +128,7 @@ def _sum_up(build: Build, planned: tuple[PartPlan, ...], experience: Experience 
         budget=budget(bill, shops=build.shops, currency=build.currency, rates=build.rates),
         verdict=worst(tuple(findings)),
         device=device,
-        ready=plan_ready(build, planned, coupons, device),
+        ready=plan_ready(build, planned, coupons, device, experience),
         calendar=calendar,
         first=list_first(planned, cycles, bill, device),
     )

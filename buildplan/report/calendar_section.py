@@ -9,6 +9,7 @@ from buildplan.plan import Plan
 from buildplan.plan.model import CalendarPlan, ReadyPrint
 from buildplan.report import numbers
 from buildplan.report.calendar_picture import draw_calendar
+from buildplan.report.card_words import card_sentences, look_rows
 from buildplan.report.embed import drawing
 from buildplan.report.sections import words
 
@@ -86,7 +87,7 @@ def calendar_lines(calendar: CalendarPlan) -> list[str]:
 
 def ready_section(plan: Plan) -> list[dict[str, Any]]:
     """One list for each long print."""
-    return [_ready(one) for one in plan.ready]
+    return [_ready(one, plan.currency) for one in plan.ready]
 
 
 def ready_heading(plan: Plan) -> str:
@@ -98,13 +99,15 @@ def ready_heading(plan: Plan) -> str:
     return f"{verdict} for the {hours} of the {words(first.part)}"
 
 
-def _ready(one: ReadyPrint) -> dict[str, Any]:
+def _ready(one: ReadyPrint, currency: str) -> dict[str, Any]:
     ready = one.readiness
     return {
         "part": words(one.part),
         "verdict": ready.verdict,
         "severity": SIGNS[ready.verdict],
         "reason": ready.reason,
+        "card": card_sentences(one.card, currency),
+        "looks": look_rows(one.card),
         "stops": [
             {"name": words(c.name), "because": c.because, "remedy": c.remedy} for c in ready.stops
         ],

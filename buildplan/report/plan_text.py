@@ -6,10 +6,12 @@ from pathlib import Path
 from rich.console import Console
 from rich.text import Text
 
+from buildplan.decide.card import BadDay
 from buildplan.findings import worst
 from buildplan.plan import PartPlan, Plan, chosen_option
 from buildplan.report import numbers
 from buildplan.report.calendar_section import calendar_heading, calendar_lines
+from buildplan.report.card_words import card_sentences, look_rows
 from buildplan.report.cycles_section import names_in, own_saved_h
 from buildplan.report.device_text import print_needs
 from buildplan.report.gather import written
@@ -30,9 +32,9 @@ def print_plan(to: Console, plan: Plan, files: Iterable[Path] = ()) -> None:
     to.print(head)
     to.print()
     to.print(Text.assemble(sign(plan.verdict), "  ", (verdict_sentence(plan), "head")))
-    to.print(numbers.plain(_money_sentence(plan)))
+    to.print(Text(numbers.plain(_money_sentence(plan))))
     if plan.calendar is not None:
-        to.print(numbers.plain(f"{calendar_heading(plan.calendar)}."))
+        to.print(Text(numbers.plain(f"{calendar_heading(plan.calendar)}.")))
     to.print()
     _print_parts(to, plan)
     _print_cycles(to, plan)
@@ -56,12 +58,25 @@ def _print_decisions(to: Console, plan: Plan) -> None:
     if plan.calendar is not None:
         to.print(Text("When it is done", style="head"))
         for line in calendar_lines(plan.calendar):
-            to.print(numbers.plain(line))
+            to.print(Text(numbers.plain(line)))
         to.print()
     for one in plan.ready[:1]:
         to.print(Text(f"Before the print of the {one.part.replace('_', ' ')}", style="head"))
+        for line in card_sentences(one.card, plan.currency):
+            to.print(Text(numbers.plain(line)))
+        _print_looks(to, one.card)
         print_readiness(to, one.readiness, brief=True)
         to.print()
+
+
+def _print_looks(to: Console, card: BadDay) -> None:
+    made = table(
+        ("look after", "h", True), ("layer", "", True), ("at", "mm", True), ("for", "", False)
+    )
+    for row in look_rows(card):
+        made.add_row(*(numbers.plain(cell) for cell in row))
+    to.print(made)
+    to.print()
 
 
 def _money_sentence(plan: Plan) -> str:

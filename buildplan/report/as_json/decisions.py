@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from buildplan.decide.card import BadDay
 from buildplan.plan.model import CalendarPlan, ReadyPrint
 from buildplan.report.as_json.values import finding_object, number
 
@@ -39,11 +40,41 @@ def calendar_object(calendar: CalendarPlan) -> dict[str, Any]:
     }
 
 
+def card_object(card: BadDay) -> dict[str, Any]:
+    """Hours on good and bad days, what is at stake, when to look."""
+    return {
+        "usual_h": number(card.usual_h),
+        "median_h": number(card.median_h),
+        "high_h": number(card.high_h),
+        "mean_h": number(card.mean_h),
+        "mean_exists": card.mean_exists,
+        "any_failure_frac": number(card.any_failure_frac),
+        "gives_up_frac": number(card.gives_up_frac),
+        "tries": card.tries,
+        "lost_g": number(card.lost_g),
+        "lost_cost": number(card.lost_cost),
+        "high_lost_g": number(card.high_lost_g),
+        "high_lost_cost": number(card.high_lost_cost),
+        "reels": card.reels,
+        "looks": [
+            {
+                "after_h": number(look.after_h),
+                "layer": look.layer,
+                "z_mm": number(look.z_mm),
+                "why": look.why,
+            }
+            for look in card.looks
+        ],
+        "basis": card.basis,
+    }
+
+
 def ready_object(one: ReadyPrint) -> dict[str, Any]:
     """Verdict, hours at stake and every claim with its band."""
     ready = one.readiness
     return {
         "part": one.part,
+        "card": card_object(one.card),
         "verdict": ready.verdict,
         "reason": ready.reason,
         "long_print_h": number(ready.long_print_h),

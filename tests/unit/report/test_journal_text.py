@@ -66,6 +66,6 @@ def test_a_whole_file_and_a_damaged_one_read_differently():
 
 
 def test_writing_and_reading_tables_is_confirmed():
-    assert "entry 4: started" in shown(print_recorded, Path("l.sqlite"), 4, "started")
+    assert "print 4: started" in shown(print_recorded, Path("l.sqlite"), 4, "started")
     taken = CsvTaken(prints=26, outcomes=26, changes=1, known=0)
     assert "26 new prints" in shown(print_taken, Path("a.csv"), taken)
