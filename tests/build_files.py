@@ -73,6 +73,7 @@ ambient_c = 35.0
 
 [[service]]
 name = "Alder"
+lead_d = 5
 """
 
 

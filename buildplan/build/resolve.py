@@ -7,11 +7,11 @@ from typing import Any
 
 from buildplan.build.buying import currency_fault, read_bought, read_rates, read_shops
 from buildplan.build.decisions import read_decisions
-from buildplan.build.faults import array_of, name_faults
+from buildplan.build.faults import name_faults
 from buildplan.build.model import Build
 from buildplan.build.own_tables import read_tables
 from buildplan.build.parts import Context, read_parts
-from buildplan.build.shape import DEVICE_TABLES, LATER_ARRAYS, LATER_TABLES, BuildTable
+from buildplan.build.shape import DEVICE_TABLES, LATER_TABLES, BuildTable
 from buildplan.device.chain.shape import read_device
 from buildplan.errors import BuildFileError
 from buildplan.tables.loader import faults_text
@@ -20,7 +20,7 @@ from buildplan.tables.rows import KINDS, Kind, Table, find_row, is_spoilt
 from buildplan.tables.strict import Fault, content_faults, read_record
 from buildplan.tables.wording import not_known, show
 
-DECISION_KEYS = ("attended", "unattended", "assembly", "claim")
+DECISION_KEYS = ("attended", "unattended", "assembly", "claim", "service", "quote", "choice")
 TOP_KEYS = (
     "build",
     *KINDS,
@@ -29,7 +29,6 @@ TOP_KEYS = (
     "supplier",
     *DECISION_KEYS,
     *LATER_TABLES,
-    *LATER_ARRAYS,
 )
 
 
@@ -158,12 +157,10 @@ def _groups(data: Mapping[str, Any]) -> dict[str, str]:
 def _sections(data: Mapping[str, Any], faults: list[Fault]) -> dict[str, Any]:
     """Further sections as they stand; they must be tables and hold finite numbers only."""
     kept: dict[str, Any] = {}
-    for key in (*LATER_TABLES, *LATER_ARRAYS):
+    for key in LATER_TABLES:
         if key not in data:
             continue
-        if key in LATER_ARRAYS:
-            array_of(data, key, faults)
-        elif not isinstance(data[key], dict):
+        if not isinstance(data[key], dict):
             text = f"{key} must be a table, found {show(data[key])}. Write [{key}]"
             faults.append(Fault(path=(key,), text=text))
         if key not in DEVICE_TABLES:  # those are read, and so looked through, by read_device

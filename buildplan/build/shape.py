@@ -11,6 +11,7 @@ from typing import Annotated, Any, Literal
 
 from buildplan.decide.calendar.shape import Attended, Unattended
 from buildplan.decide.readiness.shape import OwnClaim
+from buildplan.decide.sending.shape import ChoiceTable, QuoteTable, ServiceTable
 from buildplan.device.chain.shape import DeviceTable
 from buildplan.device.heat.shape import Heat
 from buildplan.device.power.shape import Power
@@ -219,7 +220,7 @@ class BuildFile:
         attended, unattended: When somebody is there, and which printers may run alone.
         assembly: How the device is put together, for the calendar.
         claim: Own claims and chances for the readiness list.
-        service, quote: Likewise, as arrays of tables.
+        service, quote: Who makes parts for you and what they asked; choice: what is asked of all.
     """
 
     build: BuildTable
@@ -247,11 +248,11 @@ class BuildFile:
     power: Power | None = None
     heat: Heat | None = None
     view: Views | None = None
-    service: tuple[dict[str, Any], ...] = ()
-    quote: tuple[dict[str, Any], ...] = ()
+    service: tuple[ServiceTable, ...] = ()
+    quote: tuple[QuoteTable, ...] = ()
+    choice: ChoiceTable | None = None
     journal: dict[str, Any] | None = None
 
 
 DEVICE_TABLES = ("device", "mechanism", "power", "heat", "view")
 LATER_TABLES = ("device", "mechanism", "power", "heat", "view", "journal")
-LATER_ARRAYS = ("service", "quote")

@@ -14,7 +14,7 @@ from buildplan.decide.choice.model import (
     Terms,
     Totals,
 )
-from buildplan.decide.choice.solve import NoPlanError, choose, front, soonest
+from buildplan.decide.choice.solve import NoChoiceError, choose, front, soonest
 from buildplan.decide.choice.why import reasons
 
 __all__ = [
@@ -22,7 +22,7 @@ __all__ = [
     "Case",
     "Chosen",
     "Machine",
-    "NoPlanError",
+    "NoChoiceError",
     "PartOptions",
     "Reason",
     "SentOut",

@@ -19,7 +19,7 @@ TINY = 1e-6
 MOST_OPTIONS = 100_000
 
 
-class NoPlanError(InputError):
+class NoChoiceError(InputError):
     """No choice keeps what is asked; the message says what could be had."""
 
 
@@ -42,13 +42,13 @@ def choose(
         forbidden: (part, option) that may not be chosen.
 
     Raises:
-        NoPlanError: Nothing keeps deadline, chances and attendance; it names the soonest day.
+        NoChoiceError: Nothing keeps deadline, chances and attendance; it names the soonest day.
         InputError: A part has no option, or an option names what is not in the case.
     """
     _check(case)
     picks = _solved(program_of(case, forbidden=forbidden), case, gap_frac, limit_s)
     if picks is None:
-        raise NoPlanError(_why_none(case, forbidden))
+        raise NoChoiceError(_why_none(case, forbidden))
     picks = _first_of_equals(case, picks, forbidden)
     return Chosen(picks=picks, totals=evaluate(case, picks))
 

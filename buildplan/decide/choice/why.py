@@ -1,7 +1,7 @@
 """Why each part is got the way it is: what the best plan without that option costs more."""
 
 from buildplan.decide.choice.model import Case, Chosen, Reason
-from buildplan.decide.choice.solve import NoPlanError, choose
+from buildplan.decide.choice.solve import NoChoiceError, choose
 
 FREE_CENTS = 5
 """A choice that matters less than this is free."""
@@ -22,7 +22,7 @@ def _reason(case: Case, chosen: Chosen, index: int, *, gap_frac: float) -> Reaso
     option = part.options[pick].label
     try:
         other = choose(case, gap_frac=gap_frac, forbidden=frozenset({(index, pick)}))
-    except NoPlanError:
+    except NoChoiceError:
         return Reason(
             part=part.name, option=option, instead="", more_cents=None, by=(), moves=(), free=False
         )

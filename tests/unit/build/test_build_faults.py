@@ -74,8 +74,8 @@ ONE_FAULT = {
         ("[device]", "[devise]"),
         'build.toml, line 69, [devise]: the key "devise" is not known. Allowed: build, feedstock, '
         "printer, recipe, rule, wire, screw, insert, fit, servo, fuse, capacitor, cell, part, "
-        "bought, supplier, attended, unattended, assembly, claim, device, mechanism, power, "
-        "heat, view, journal, service, quote. Did you mean device?",
+        "bought, supplier, attended, unattended, assembly, claim, service, quote, choice, "
+        "device, mechanism, power, heat, view, journal. Did you mean device?",
     ),
     "missing key": (
         ('file = "box.stl"\nunit', "unit"),
@@ -148,8 +148,8 @@ ONE_FAULT = {
         'build.toml, line 14, printer "north bench": width_mm inf is not finite',
     ),
     "infinity in a later section": (
-        ('name = "Alder"', 'name = "Alder"\nlead_d = [1, -inf]'),
-        'build.toml, line 74, service "Alder": lead_d (number 2) -inf is not finite',
+        ("lead_d = 5", "lead_d = 5\nlargest_mm = [1, -inf]"),
+        'build.toml, line 75, service "Alder": largest_mm (number 2) -inf is not finite',
     ),
     "unknown unit": (
         ('unit = "mm"', 'unit = "inches"'),
@@ -246,6 +246,24 @@ ONE_FAULT = {
     "later table as a list": (
         ("[device]", "[[device]]"),
         "build.toml, line 69: device must be a table, found a list of 1. Write [device]",
+    ),
+    "a quote of nobody": (
+        ("lead_d = 5\n", 'lead_d = 5\n\n[[quote]]\nservice = "Adler"\npart = "ring"\ncost = 3\n'),
+        'build.toml, line 77, quote number 1: service "Adler" is not known. Allowed: Alder. '
+        "Did you mean Alder?",
+    ),
+    "a later tenth that is earlier": (
+        ("lead_d = 5\n", "lead_d = 5\nlead_high_d = 4\n"),
+        'build.toml, line 75, service "Alder": lead_high_d 4 lies below lead_d 5. It is passed 1 '
+        "time in 10, so it may not be shorter",
+    ),
+    "a day that is none": (
+        ("lead_d = 5\n", 'lead_d = 5\n\n[choice]\ndone_by = "soon"\n'),
+        'build.toml, line 77, [choice]: done_by "soon" is no day; write it like "2031-03-17"',
+    ),
+    "two sides of three": (
+        ("lead_d = 5\n", "lead_d = 5\nlargest_mm = [10, 20]\n"),
+        'build.toml, line 75, service "Alder": largest_mm has 2 numbers. Write three sides',
     ),
     "later array as a table": (
         ("[[service]]", "[service]"),

@@ -223,7 +223,8 @@ def test_line_ends_and_byte_order_mark_stay(file, ending, mark):
 def test_a_file_without_a_last_line_end_is_no_trouble(file):
     file.write_text(SOUND.rstrip("\n"))
     keep_value(file, ("service", "Alder"), "lead_d", 3)
-    assert load_build(file).sections["service"] == [{"name": "Alder", "lead_d": 3}]
+    (service,) = load_build(file).decisions.services
+    assert (service.name, service.lead_d) == ("Alder", 3.0)
 
 
 def test_inline_parts_are_changed_too(file):

@@ -75,7 +75,15 @@ def test_bought_items_have_their_numbers_and_defaults(build):
 
 
 def test_later_sections_are_kept_as_they_stand(build):
-    assert build.sections == {"device": {"ambient_c": 35.0}, "service": [{"name": "Alder"}]}
+    assert build.sections == {"device": {"ambient_c": 35.0}}
+
+
+def test_services_have_their_terms_and_defaults(build):
+    (service,) = build.decisions.services
+    assert (service.name, service.lead_d, service.finish_h) == ("Alder", 5.0, 0.25)
+    assert service.largest_mm == ()
+    assert build.decisions.quotes == ()
+    assert build.decisions.choice.most_loss_frac == 1.0
 
 
 def test_the_source_of_a_changed_number_is_the_build_file(build):

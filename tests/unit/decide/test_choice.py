@@ -11,7 +11,7 @@ from buildplan.decide.choice import (
     AtHome,
     Case,
     Machine,
-    NoPlanError,
+    NoChoiceError,
     PartOptions,
     SentOut,
     Service,
@@ -60,7 +60,7 @@ def test_the_program_finds_what_trying_everything_finds(block):
         case = small_case(seed)
         least = brute(case)
         if least is None:
-            with pytest.raises(NoPlanError):
+            with pytest.raises(NoChoiceError):
                 choose(case, gap_frac=0.0)
             continue
         found = choose(case, gap_frac=0.0)
@@ -108,7 +108,7 @@ def test_more_freedom_never_costs_more(seed):
     case = random_case(rng, 5, 4, 2, deadline=9)
     try:
         cost = choose(case, gap_frac=0.0).totals.total
-    except NoPlanError:
+    except NoChoiceError:
         return
     later = replace(case, terms=replace(case.terms, deadline_d=20))
     stocked = replace(
@@ -239,15 +239,15 @@ def test_what_cannot_be_is_told_with_what_can():
         (home(expected_min=6000), SentOut(service="s", cents=4000, lead_d=6)),
         terms=Terms(deadline_d=3, tail_d=1),
     )
-    with pytest.raises(NoPlanError, match=r"soonest is day 7, at 45\.00, wanted by day 3"):
+    with pytest.raises(NoChoiceError, match=r"soonest is day 7, at 45\.00, wanted by day 3"):
         choose(case)
     early = soonest(case)
     assert early.totals.days == 7
     risky = case_of((home(long_hazard=0.3),), terms=Terms(most_hazard=0.1))
-    with pytest.raises(NoPlanError, match="26 times in 100 at least, 10 are allowed"):
+    with pytest.raises(NoChoiceError, match="26 times in 100 at least, 10 are allowed"):
         choose(risky)
     alone = case_of((home(alone=True),), terms=Terms(may_run_alone=False))
-    with pytest.raises(NoPlanError, match="outlasts the hours"):
+    with pytest.raises(NoChoiceError, match="outlasts the hours"):
         choose(alone)
 
 

@@ -57,8 +57,6 @@ def test_the_build_file_loads_with_its_own_recipe_and_printers():
         "power",
         "heat",
         "view",
-        "service",
-        "quote",
         "journal",
     }
 
