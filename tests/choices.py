@@ -65,6 +65,7 @@ def random_case(
             tail_d=1,
             deadline_d=deadline,
             most_hazard=most_hazard,
+            may_run_alone=True,
         ),
     )
 

@@ -35,7 +35,7 @@ class AtHome:
     def label(self) -> str:
         """How it is called."""
         cut = "" if self.pieces == 1 else f" in {self.pieces} pieces"
-        return f"{self.printer}{cut}"
+        return f"{self.feedstock} on {self.printer}{cut}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,7 +114,7 @@ class Terms:
         tail_d: Days of assembly after the last part is there.
         deadline_d: Latest day, or None.
         most_hazard: -ln of the least chance that no long print is lost, or None.
-        may_run_alone: Whether printers may run while nobody is there.
+        may_run_alone: Whether printers may run while nobody is there; off until it is stated.
     """
 
     own_cents_per_min: int = 0
@@ -123,7 +123,7 @@ class Terms:
     tail_d: int = 0
     deadline_d: int | None = None
     most_hazard: float | None = None
-    may_run_alone: bool = True
+    may_run_alone: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

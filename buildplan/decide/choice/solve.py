@@ -1,25 +1,22 @@
 """The best choice, the soonest one, and cost against date against risk."""
 
-import os
-import sys
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from dataclasses import replace
 
-import numpy as np
-
+from buildplan.decide.choice.check import check_case
+from buildplan.decide.choice.descend import descend, first_of_equals
 from buildplan.decide.choice.evaluate import evaluate
-from buildplan.decide.choice.model import Case, Chosen, SentOut, with_terms
-from buildplan.decide.choice.program import Program, program_of
-from buildplan.errors import InputError
+from buildplan.decide.choice.model import AtHome, Case, Chosen, Terms, with_terms
+from buildplan.decide.choice.program import program_of
+from buildplan.decide.choice.solver import NO_PICKS, solved
+from buildplan.errors import NoPlanError
 
 GAP_FRAC = 1e-4
-LIMIT_S = 20.0
-TINY = 1e-6
-MOST_OPTIONS = 100_000
+LIMIT_S = 10.0
+DAYS_ALONE = {"money": 0.0, "own": 0.0, "risk": 0.0, "day": 1.0}
 
 
-class NoChoiceError(InputError):
+class NoChoiceError(NoPlanError):
     """No choice keeps what is asked; the message says what could be had."""
 
 
@@ -29,6 +26,7 @@ def choose(
     gap_frac: float = GAP_FRAC,
     limit_s: float = LIMIT_S,
     forbidden: frozenset[tuple[int, int]] = frozenset(),
+    start: Sequence[int] = (),
 ) -> Chosen:
     """The choice that costs least in all: money, own time, expected loss and days.
 
@@ -40,35 +38,54 @@ def choose(
         gap_frac: How far from the least it may stay; 0 for the least itself.
         limit_s: Longest the solver may take.
         forbidden: (part, option) that may not be chosen.
+        start: Picks to start from; a good start makes the proof quick and changes no cost.
 
     Raises:
-        NoChoiceError: Nothing keeps deadline, chances and attendance; it names the soonest day.
-        InputError: A part has no option, or an option names what is not in the case.
+        NoChoiceError: Nothing keeps deadline, chances and attendance; it names what could be had.
+        NoPlanError: The solver ran out of time with nothing in hand.
+        InputError: A part has no option, a number cannot be, or a name is not in the case.
     """
-    _check(case)
-    picks = _solved(program_of(case, forbidden=forbidden), case, gap_frac, limit_s)
-    if picks is None:
+    check_case(case)
+    found = _least(case, gap_frac, limit_s, forbidden, start)
+    if found is None:
         raise NoChoiceError(_why_none(case, forbidden))
-    picks = _first_of_equals(case, picks, forbidden)
+    picks = first_of_equals(case, found, forbidden)
     return Chosen(picks=picks, totals=evaluate(case, picks))
 
 
+def _least(
+    case: Case,
+    gap_frac: float,
+    limit_s: float,
+    forbidden: frozenset[tuple[int, int]],
+    start: Sequence[int],
+) -> tuple[int, ...] | None:
+    """Picks of least total: a descent first, then the program for anything a cent better."""
+    begun = descend(case, start or NO_PICKS, forbidden)
+    program = program_of(case, forbidden=forbidden)
+    if begun is None:
+        return solved(program, case, gap_frac, limit_s)
+    cost = evaluate(case, begun).total
+    better = cost - max(1.0, gap_frac * cost)
+    program.row(((key, program.cost[at]) for key, at in program.at.items()), -float("inf"), better)
+    return solved(program, case, gap_frac, limit_s, in_hand=begun) or begun
+
+
 def soonest(case: Case) -> Chosen | None:
-    """The earliest day, and the least money on it; None where no day will do.
+    """The earliest day, and the least cost on it; None where no day will do.
 
     The deadline is left out.
     """
+    check_case(case)
     open_end = with_terms(case, replace(case.terms, deadline_d=None))
-    day = with_terms(open_end, replace(open_end.terms, day_cents=max(open_end.terms.day_cents, 1)))
-    weights = {"money": TINY, "own": TINY, "risk": TINY, "day": 1.0}
-    picks = _solved(program_of(day, weights=weights), day, 0.0, LIMIT_S)
+    days = with_terms(case, replace(open_end.terms, day_cents=1))
+    picks = solved(program_of(days, weights=DAYS_ALONE), days, 0.0, LIMIT_S)
     if picks is None:
         return None
-    # the least cost on that day, free of the weights' rounding
     first = evaluate(open_end, picks).days
-    fixed = with_terms(open_end, replace(open_end.terms, deadline_d=first))
-    again = _solved(program_of(fixed), fixed, GAP_FRAC, LIMIT_S)
-    return Chosen(picks=again or picks, totals=evaluate(open_end, again or picks))
+    fixed = with_terms(case, replace(case.terms, deadline_d=first))
+    again = _least(fixed, GAP_FRAC, LIMIT_S, frozenset(), picks) or picks
+    return Chosen(picks=again, totals=evaluate(open_end, again))
 
 
 def front(case: Case, hazards: Sequence[float | None] = (None,)) -> tuple[Chosen, ...]:
@@ -81,17 +98,19 @@ def front(case: Case, hazards: Sequence[float | None] = (None,)) -> tuple[Chosen
         case: What is to be decided.
         hazards: Limits of -ln of the chance that no long print is lost; None for none.
     """
+    check_case(case)
     found: list[Chosen] = []
     for limit in hazards:
         terms = replace(case.terms, day_cents=0, most_hazard=limit)
         last = case.terms.deadline_d
+        start: tuple[int, ...] = ()
         while True:
             asked = with_terms(case, replace(terms, deadline_d=last))
-            picks = _solved(program_of(asked), asked, 0.0, LIMIT_S)
+            picks = _least(asked, 0.0, LIMIT_S, frozenset(), start)
             if picks is None:
                 break
-            picks = _first_of_equals(asked, picks, frozenset())
-            found.append(Chosen(picks=picks, totals=evaluate(asked, picks)))
+            start = first_of_equals(asked, picks, frozenset())
+            found.append(Chosen(picks=start, totals=evaluate(asked, start)))
             last = found[-1].totals.days - 1
     return tuple(
         sorted(
@@ -109,119 +128,67 @@ def _beats(one: Chosen, other: Chosen) -> bool:
     return all(a <= b for a, b in zip(left, right, strict=True))
 
 
-def _solved(
-    program: Program, case: Case, gap_frac: float, limit_s: float
-) -> tuple[int, ...] | None:
-    from scipy.optimize import Bounds, LinearConstraint, milp
-    from scipy.sparse import coo_array
-
-    rows, columns, factors = (np.array(side) for side in zip(*program.entries, strict=True))
-    shape = (len(program.least), len(program.cost))
-    matrix = coo_array((factors.astype(float), (rows, columns)), shape=shape).tocsr()
-    options: Mapping[str, float] = {"mip_rel_gap": gap_frac, "time_limit": limit_s}
-    with _quiet_solver():
-        answer = milp(
-            np.array(program.cost, dtype=float),
-            constraints=LinearConstraint(matrix, program.least, program.most),
-            bounds=Bounds(program.low, program.high),
-            integrality=np.array(program.whole),
-            options=options,
-        )
-    if answer.x is None:
-        return None
-    return tuple(
-        int(np.argmax([answer.x[program.at["pick", i, k]] for k in range(len(part.options))]))
-        for i, part in enumerate(case.parts)
-    )
-
-
-@contextmanager
-def _quiet_solver() -> Iterator[None]:
-    """Keep stray lines of the solver's C++ off the screen and out of JSON on standard output."""
-    sys.stdout.flush()
-    try:
-        kept = os.dup(1)
-    except OSError:
-        yield
-        return
-    nowhere = os.open(os.devnull, os.O_WRONLY)
-    try:
-        os.dup2(nowhere, 1)
-        yield
-    finally:
-        os.dup2(kept, 1)
-        os.close(kept)
-        os.close(nowhere)
-
-
-def _first_of_equals(
-    case: Case, picks: tuple[int, ...], forbidden: frozenset[tuple[int, int]]
-) -> tuple[int, ...]:
-    """The same cost with the first option that has it, part by part."""
-    best, cost = list(picks), evaluate(case, picks).total
-    for i, part in enumerate(case.parts):
-        for k in range(len(part.options)):
-            if (i, k) in forbidden:
-                continue
-            tried = [*best[:i], k, *best[i + 1 :]]
-            totals = evaluate(case, tried)
-            if not totals.broken and (totals.total, k) < (cost, best[i]):
-                best, cost = tried, totals.total
-    return tuple(best)
-
-
 def _why_none(case: Case, forbidden: frozenset[tuple[int, int]]) -> str:
+    """What stands in the way, and what could be had instead."""
     terms = case.terms
     said = "no choice of options keeps all that is asked"
     if forbidden:
         return said + " without the options that are forbidden"
+    stuck = [
+        part.name
+        for part in case.parts
+        if all(isinstance(o, AtHome) and o.alone for o in part.options)
+    ]
+    if stuck and not terms.may_run_alone:
+        names = ", ".join(stuck)
+        return (
+            f"{said}: every print of {names} outlasts the hours somebody is there; cut it, send "
+            "it out, or state that its printer may run alone"
+        )
+    least = sum(_least_hazard(part.options, alone=terms.may_run_alone) for part in case.parts)
+    if terms.most_hazard is not None and least > terms.most_hazard:
+        return (
+            f"{said}: a long print is lost {_percent(least)} times in 100 at least, "
+            f"{_percent(terms.most_hazard)} are allowed; allow more, cut the part into shorter "
+            "pieces, or send it out"
+        )
     early = soonest(case)
-    if early is not None and terms.deadline_d is not None:
-        return (
-            f"{said}: the soonest is day {early.totals.days}, at {early.totals.money / 100:.2f}, "
-            f"wanted by day {terms.deadline_d}; allow a later day, a service that is quicker, or "
-            "more of your own hours"
-        )
-    if terms.most_hazard is not None:
-        least = sum(min(getattr(o, "long_hazard", 0.0) for o in p.options) for p in case.parts)
-        lowest = 100.0 * (1.0 - float(np.exp(-least)))
-        allowed = 100.0 * (1.0 - float(np.exp(-terms.most_hazard)))
-        return (
-            f"{said}: a long print is lost {lowest:.0f} times in 100 at least, {allowed:.0f} are "
-            "allowed; allow more, cut the part into shorter pieces, or send it out"
-        )
-    return (
-        f"{said}: a print outlasts the hours somebody is there; cut it, send it out, or state "
-        "that its printer may run alone"
+    if early is None or terms.deadline_d is None:
+        return f"{said}; allow more, or give more options"
+    text = (
+        f"{said}: the soonest is day {early.totals.days}, at {early.totals.money / 100:.2f} paid "
+        f"out, wanted by day {terms.deadline_d}; allow a later day"
     )
+    risk = _least_risk_by_then(case, terms)
+    if risk is not None:
+        text += f", or a chance of {_percent(risk)} in 100 to lose a long print"
+    return text + ", or find a quicker service or more hours of your own"
 
 
-def _check(case: Case) -> None:
-    services = {service.name for service in case.services}
-    printers = {machine.name for machine in case.machines}
-    feedstocks = {stock.feedstock for stock in case.stocks}
-    count = 0
-    for part in case.parts:
-        if not part.options:
-            raise InputError(f"choice: {part.name} has no option; give at least one")
-        count += len(part.options)
-        for option in part.options:
-            named = (
-                [(option.service, services, "service")]
-                if isinstance(option, SentOut)
-                else [
-                    (option.printer, printers, "printer"),
-                    (option.feedstock, feedstocks, "feedstock"),
-                ]
-            )
-            for name, known, what in named:
-                if name not in known:
-                    raise InputError(
-                        f"choice: {part.name} asks for the {what} {name!r}; known: "
-                        f"{', '.join(sorted(known)) or 'none'}"
-                    )
-    if not case.parts or count > MOST_OPTIONS:
-        raise InputError(
-            f"choice: {len(case.parts)} parts with {count} options found; 1 to {MOST_OPTIONS} "
-            "options are taken"
-        )
+def _least_hazard(options: Sequence[object], *, alone: bool) -> float:
+    allowed = [
+        o.long_hazard if isinstance(o, AtHome) else 0.0
+        for o in options
+        if alone or not (isinstance(o, AtHome) and o.alone)
+    ]
+    return min(allowed, default=0.0)
+
+
+def _least_risk_by_then(case: Case, terms: Terms) -> float | None:
+    """Lowest -ln of the chance to lose no long print by the deadline, where a limit is asked."""
+    if terms.most_hazard is None:
+        return None
+    free = with_terms(case, replace(terms, most_hazard=None))
+    program = program_of(free, weights=dict.fromkeys(DAYS_ALONE, 0.0))
+    for i, part in enumerate(case.parts):
+        for k, option in enumerate(part.options):
+            if isinstance(option, AtHome):
+                program.cost[program.at["pick", i, k]] = option.long_hazard
+    picks = solved(program, free, 0.0, LIMIT_S)
+    return None if picks is None else evaluate(free, picks).hazard
+
+
+def _percent(hazard: float) -> str:
+    from math import expm1
+
+    return f"{-100.0 * expm1(-hazard):.0f}"

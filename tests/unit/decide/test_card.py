@@ -58,7 +58,7 @@ def test_sure_chances_give_the_theory_of_restarts(hazard, hours):
 def test_a_doubtful_hazard_gives_the_mean_of_the_gamma():
     """E over l of (e^(l t) - 1) / l for a gamma of shape a and rate b, a > 1, t < b.
 
-    b / (a - 1) ((b / (b - t))^(a - 1) - 1), derived by integrating; a = 3, b = 190 gives 22.09 h
+    b / (a - 1) ((b / (b - t))^(a - 1) - 1), derived by integrating; a = 3, b = 190 gives 23.67 h
     for 20 h, and no failed start.
     """
     shape, rate, hours = 3.0, 190.0, 20.0

@@ -239,7 +239,9 @@ def test_what_cannot_be_is_told_with_what_can():
         (home(expected_min=6000), SentOut(service="s", cents=4000, lead_d=6)),
         terms=Terms(deadline_d=3, tail_d=1),
     )
-    with pytest.raises(NoChoiceError, match=r"soonest is day 7, at 45\.00, wanted by day 3"):
+    with pytest.raises(
+        NoChoiceError, match=r"soonest is day 7, at 45\.00 paid out, wanted by day 3"
+    ):
         choose(case)
     early = soonest(case)
     assert early.totals.days == 7
