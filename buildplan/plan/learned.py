@@ -7,14 +7,12 @@ from typing import Any
 
 from buildplan.build import Build
 from buildplan.checks.fit import check_fit
-from buildplan.decide.card import Chances
 from buildplan.errors import InputError
 from buildplan.journal import (
     FailureModel,
     Learned,
     PrintLog,
     basis_words,
-    draw_odds,
     factor_for,
     fit_failures,
     learn,
@@ -35,9 +33,6 @@ from buildplan.tables.wording import not_known
 
 DEFAULT_LOG = "print_log.sqlite"
 TABLE_SUFFIX = ".csv"
-
-CARD_DRAWS = 20_000
-"""Days drawn for a bad-day card: 95 % is then good to about 1 % of the hours."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,21 +136,6 @@ def odds_from(experience: Experience | None, printer: str, feedstock: str) -> Fa
     if experience is None:
         return None
     return odds_for(experience.failures, printer, feedstock).odds
-
-
-def chances_from(experience: Experience | None, printer: str, feedstock: str) -> Chances:
-    """How the next print may fail, drawn from what the log leaves open; wide without a log."""
-    model = fit_failures(()) if experience is None else experience.failures
-    learned = odds_for(model, printer, feedstock)
-    hazard, start = draw_odds(model, printer, feedstock, CARD_DRAWS, seed=0)
-    return Chances(
-        hazard_frac_h=hazard,
-        start_fail_frac=start,
-        start_loss_h=learned.odds.start_loss_h,
-        recovery_h=learned.odds.recovery_h,
-        logged_h=learned.own_hours_h,
-        prints=learned.own_prints,
-    )
 
 
 def basis_of(experience: Experience | None, estimate: PrintEstimate, printer: str) -> str:

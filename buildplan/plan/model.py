@@ -10,8 +10,10 @@ from buildplan.checks.orientation import OrientationCheck
 from buildplan.checks.packing import CyclePlan
 from buildplan.checks.run import PartChecks
 from buildplan.decide.calendar import Attendance, Bar, Finish, OrderLine, Windows
-from buildplan.decide.card import BadDay
+from buildplan.decide.card import BadDayCard
+from buildplan.decide.choice import Case, Chosen, QuoteChange, Reason, Supervision, Totals
 from buildplan.decide.readiness import Readiness
+from buildplan.decide.sending import SendRow
 from buildplan.device.chain.model import DeviceStudy
 from buildplan.findings import Finding, Severity, Spread
 from buildplan.part import Part
@@ -108,7 +110,7 @@ class ReadyPrint:
     """What must be true before one long print, and what it takes on a bad day."""
 
     part: str
-    card: BadDay
+    card: BadDayCard
     readiness: Readiness
 
 
@@ -136,6 +138,35 @@ class CalendarPlan:
     cautions: tuple[Caution, ...]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ChoicePlan:
+    """Every part at home, in pieces or sent out, decided together.
+
+    Attributes:
+        case: All options.
+        chosen: The best choice, or None where nothing keeps what is asked.
+        as_planned: What the rest of the plan counts: each part at home on its own cheapest printer.
+        reasons: Why each part is got the way it is.
+        front: Choices that nothing beats in cost, day and chance of losing a long print at once.
+        quotes: What a service would have to ask for a part that is made at home.
+        supervision: What printing only while somebody is there costs; None where it is so anyway.
+        rows: Every part at every service.
+        refused: Why there is no choice, or empty.
+        findings: On quotes.
+    """
+
+    case: Case
+    chosen: Chosen | None
+    as_planned: Totals
+    reasons: tuple[Reason, ...]
+    front: tuple[Chosen, ...]
+    quotes: tuple[QuoteChange, ...]
+    supervision: Supervision | None
+    rows: tuple[SendRow, ...]
+    refused: str
+    findings: tuple[Finding, ...]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
     """What the whole build takes.
@@ -156,6 +187,7 @@ class Plan:
         device: Will it move, be fed, stay cool and see; None where the build file does not say.
         ready: What must be true before each long print, the longest first.
         calendar: When all is finished; None where the build file does not say when you are there.
+        choice: At home, in pieces or sent out; None where no part has two ways.
         verdict: The gravest severity of any finding, or None.
         first: What to do first, the gravest first, each in one sentence.
     """
@@ -182,6 +214,7 @@ class Plan:
     device: DeviceStudy | None
     ready: tuple[ReadyPrint, ...]
     calendar: CalendarPlan | None
+    choice: ChoicePlan | None
     verdict: Severity | None
     first: tuple[str, ...]
 

@@ -34,6 +34,9 @@ COUPON_KINDS: tuple[FeatureKind, ...] = (
 LONG_PRINT_H = 4.0
 """Coupons are offered for prints that take longer (ours)."""
 
+OFFER_H = 8.0
+"""Parts that print longer are also cut into pieces, to compare (ours)."""
+
 WORTH_FRAC = 0.2
 """A coupon that takes more than this share of its part's hours proves too little (ours)."""
 
@@ -55,6 +58,28 @@ def plan_splits(
         printer = next(p for p in request.printers if p.key == option.printer)
         odds = odds_from(experience, printer.key, item.feedstock.key)
         answers.append(_split(build, item, request, printer, odds))
+    return tuple(answers)
+
+
+def plan_offers(
+    build: Build,
+    planned: Iterable[PartPlan],
+    splits: Iterable[SplitAnswer],
+    experience: Experience | None = None,
+) -> tuple[SplitAnswer, ...]:
+    """Long parts that print whole, cut into pieces all the same to compare; refusals left out."""
+    must = {answer.part for answer in splits}
+    answers = []
+    for item in planned:
+        option = chosen_option(item)
+        if item.name in must or option.estimate.time_h < OFFER_H:
+            continue
+        request = _request_of(build, item)
+        printer = next(p for p in request.printers if p.key == option.printer)
+        odds = odds_from(experience, printer.key, item.feedstock.key)
+        answer = _split(build, item, request, printer, odds)
+        if answer.plan is not None:
+            answers.append(answer)
     return tuple(answers)
 
 

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 
 from buildplan.build import Build
-from buildplan.decide.card import BadDay, bad_day
+from buildplan.decide.card import BadDayCard, bad_day_card, runs_of_plan
 from buildplan.decide.readiness import (
     CouponOffer,
     PartFacts,
@@ -11,11 +11,13 @@ from buildplan.decide.readiness import (
     judge_readiness,
 )
 from buildplan.decide.readiness.model import Kind
+from buildplan.decide.sending import SendRow
 from buildplan.device.chain.model import DeviceStudy
 from buildplan.findings import Finding
-from buildplan.plan.learned import Experience, chances_from
-from buildplan.plan.model import CouponPlan, PartPlan, ReadyPrint, chosen_option
-from buildplan.tables.feedstock import Feedstock, VatFeedstock
+from buildplan.journal import fit_failures
+from buildplan.plan.learned import Experience
+from buildplan.plan.model import CouponPlan, PartPlan, ReadyPrint, SplitAnswer, chosen_option
+from buildplan.plan.takes import pack_g_of
 
 LONG_PRINT_H = 8.0
 """A print that takes longer is worth a list of what must be true (ours)."""
@@ -38,10 +40,12 @@ def plan_ready(
     planned: Sequence[PartPlan],
     coupons: Iterable[CouponPlan],
     device: DeviceStudy | None,
+    offers: Sequence[SplitAnswer],
+    sent: Sequence[SendRow],
     experience: Experience | None,
 ) -> tuple[ReadyPrint, ...]:
     """A list for every long print, the longest first."""
-    offers = [
+    small = [
         CouponOffer(
             name=one.coupon.part.name,
             part=one.part,
@@ -65,32 +69,41 @@ def plan_ready(
         )
         claims = claims_for(
             [facts],
-            coupons=offers,
+            coupons=small,
             device_findings=_of_device(device),
             own=build.decisions.claims,
         )
         answer = judge_readiness(claims, hours, REDO_H)
-        card = _card(item, experience)
+        card = _card(build, item, offers, sent, experience)
         found.append(ReadyPrint(part=item.name, card=card, readiness=answer))
     return tuple(sorted(found, key=lambda one: -one.readiness.long_print_h))
 
 
-def _card(item: PartPlan, experience: Experience | None) -> BadDay:
-    """On the chosen printer, from a full reel."""
-    option = chosen_option(item)
-    return bad_day(
-        option.estimate,
-        chances_from(experience, option.printer, item.feedstock.key),
+def _card(
+    build: Build,
+    item: PartPlan,
+    offers: Sequence[SplitAnswer],
+    sent: Sequence[SendRow],
+    experience: Experience | None,
+) -> BadDayCard:
+    """On the chosen printer, from a full reel; in pieces and sent out beside it."""
+    estimate = chosen_option(item).estimate
+    plans = [one.plan for one in offers if one.part == item.name and one.plan is not None]
+    runs = [
+        run
+        for plan in plans
+        for run in runs_of_plan(
+            plan, own_cost_h=build.prices.own_time_cost_h, set_up_h=estimate.own_time_h
+        )
+    ]
+    return bad_day_card(
+        estimate,
+        fit_failures(()) if experience is None else experience.failures,
+        in_pieces=runs,
+        sent=sent,
         pack_g=pack_g_of(item.feedstock),
         overhang_z_mm=tuple(region.low_mm for region in item.checks.overhangs.regions),
     )
-
-
-def pack_g_of(feedstock: Feedstock) -> float:
-    """Grams in a reel or a bottle as sold."""
-    if isinstance(feedstock, VatFeedstock):
-        return feedstock.pack_ml * feedstock.liquid_density_g_cm3
-    return feedstock.pack_g
 
 
 def _of_device(device: DeviceStudy | None) -> dict[Kind, tuple[Finding, ...]]:

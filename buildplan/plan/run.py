@@ -9,6 +9,7 @@ from buildplan.findings import worst
 from buildplan.part import read_part
 from buildplan.part.turn import turn_features, turn_part
 from buildplan.plan.calendar import plan_calendar
+from buildplan.plan.choice import plan_choice, send_rows_of
 from buildplan.plan.cycles import plan_cycles
 from buildplan.plan.device import plan_device
 from buildplan.plan.first import list_first
@@ -16,7 +17,7 @@ from buildplan.plan.learned import Experience, read_experience
 from buildplan.plan.lines import bought_lines, feedstock_lines, joint_lines
 from buildplan.plan.model import PartPlan, Plan
 from buildplan.plan.part import plan_part
-from buildplan.plan.pieces import plan_coupons, plan_splits, with_pieces
+from buildplan.plan.pieces import plan_coupons, plan_offers, plan_splits, with_pieces
 from buildplan.plan.ready import plan_ready
 from buildplan.plan.takes import add_spreads, takes_of
 from buildplan.tables import rules_for
@@ -106,6 +107,10 @@ def _sum_up(build: Build, planned: tuple[PartPlan, ...], experience: Experience 
     coupons = plan_coupons(build, planned)
     calendar = plan_calendar(build, planned, cycles, splits, orders, experience)
     findings.extend(calendar.findings if calendar else ())
+    offers = plan_offers(build, planned, splits, experience)
+    choice = plan_choice(build, planned, splits, offers, experience)
+    findings.extend(choice.findings if choice else ())
+    rows = choice.rows if choice else send_rows_of(build, planned)
     return Plan(
         name=build.name,
         file=str(build.path),
@@ -128,7 +133,8 @@ def _sum_up(build: Build, planned: tuple[PartPlan, ...], experience: Experience 
         budget=budget(bill, shops=build.shops, currency=build.currency, rates=build.rates),
         verdict=worst(tuple(findings)),
         device=device,
-        ready=plan_ready(build, planned, coupons, device, experience),
+        ready=plan_ready(build, planned, coupons, device, (*splits, *offers), rows, experience),
         calendar=calendar,
+        choice=choice,
         first=list_first(planned, cycles, bill, device),
     )

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from buildplan.findings import Spread
 from buildplan.plan.model import PartPlan, SplitAnswer, chosen_option
 from buildplan.segments.model import SegmentPlan
+from buildplan.tables.feedstock import Feedstock, VatFeedstock
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,3 +62,10 @@ def add_spreads(spreads: Iterable[tuple[int, Spread]]) -> Spread:
         likely=sum(n * s.likely for n, s in pairs),
         high=sum(n * s.high for n, s in pairs),
     )
+
+
+def pack_g_of(feedstock: Feedstock) -> float:
+    """Grams in a reel or a bottle as sold."""
+    if isinstance(feedstock, VatFeedstock):
+        return feedstock.pack_ml * feedstock.liquid_density_g_cm3
+    return feedstock.pack_g

@@ -12,6 +12,7 @@ from buildplan.report import numbers, style
 from buildplan.report.bill_section import bill_section
 from buildplan.report.calendar_section import calendar_section, ready_heading, ready_section
 from buildplan.report.cautions import cautions_for
+from buildplan.report.choice_section import choice_section
 from buildplan.report.cycles_section import cycles_section
 from buildplan.report.device_section import device_section
 from buildplan.report.embed import bar, fill_variables
@@ -69,6 +70,7 @@ def _context(plan: Plan, progress: Progress | None, css: str) -> dict[str, Any]:
     contents += [("ways", "Ways up")] if ways["parts"] else []
     contents += [("cycles", "Build cycles")] if cycles["printers"] else []
     contents += [("pieces", "Pieces and coupons")] if plan.splits or plan.coupons else []
+    contents += [("choice", "At home or sent out")] if plan.choice else []
     contents += [("device", "Device")] if plan.device else []
     contents += [("hours", "Hours")]
     contents += [("feedstock", "Feedstock")] if materials else []
@@ -102,6 +104,7 @@ def _context(plan: Plan, progress: Progress | None, css: str) -> dict[str, Any]:
         "ways": ways,
         "cycles": cycles,
         "pieces": pieces_section(plan),
+        "choice": choice_section(plan),
         "device": device_section(plan.device, plan.currency) if plan.device else None,
         "hours": hours_rows(plan, bar),
         "hours_heading": _hours_heading(plan),

@@ -6,12 +6,13 @@ from pathlib import Path
 from rich.console import Console
 from rich.text import Text
 
-from buildplan.decide.card import BadDay
+from buildplan.decide.card import BadDayCard
 from buildplan.findings import worst
 from buildplan.plan import PartPlan, Plan, chosen_option
 from buildplan.report import numbers
 from buildplan.report.calendar_section import calendar_heading, calendar_lines
 from buildplan.report.card_words import card_sentences, look_rows
+from buildplan.report.choice_section import choice_heading, choice_sentences, reason_lines
 from buildplan.report.cycles_section import names_in, own_saved_h
 from buildplan.report.device_text import print_needs
 from buildplan.report.gather import written
@@ -39,6 +40,7 @@ def print_plan(to: Console, plan: Plan, files: Iterable[Path] = ()) -> None:
     _print_parts(to, plan)
     _print_cycles(to, plan)
     _print_pieces(to, plan)
+    _print_choice(to, plan)
     if plan.device is not None:
         to.print(Text("Device", style="head"))
         print_needs(to, plan.device)
@@ -51,6 +53,21 @@ def print_plan(to: Console, plan: Plan, files: Iterable[Path] = ()) -> None:
     _print_decisions(to, plan)
     for path in files:
         to.print(Text(str(path), style="quiet"), soft_wrap=True)
+
+
+def _print_choice(to: Console, plan: Plan) -> None:
+    """How each part is best got, and what would change it."""
+    choice = plan.choice
+    if choice is None:
+        return
+    to.print(Text("At home or sent out", style="head"))
+    to.print(Text(numbers.plain(choice_heading(choice, plan.currency) + ".")))
+    for line in (*reason_lines(choice, plan.currency), *choice_sentences(choice, plan.currency)):
+        to.print(hanging(Text("-"), Text(numbers.plain(line))))
+    for finding in choice.findings:
+        said = numbers.plain(f"{finding.what}: {finding.remedy}")
+        to.print(hanging(sign(finding.severity), Text(said)))
+    to.print()
 
 
 def _print_decisions(to: Console, plan: Plan) -> None:
@@ -69,7 +86,7 @@ def _print_decisions(to: Console, plan: Plan) -> None:
         to.print()
 
 
-def _print_looks(to: Console, card: BadDay) -> None:
+def _print_looks(to: Console, card: BadDayCard) -> None:
     made = table(
         ("look after", "h", True), ("layer", "", True), ("at", "mm", True), ("for", "", False)
     )

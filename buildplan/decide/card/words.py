@@ -20,9 +20,9 @@ def _home(way: HomeWay, currency: str) -> str:
         return f"{name}: not possible, {way.reason}."
     about = "" if way.exact else "about "
     return (
-        f"{name}: usually {about}{way.usual_h:.1f} h and {way.usual_cost:.2f} {currency}; 1 day in "
+        f"{name}: usually {about}{way.usual_h:.1f} h and {currency} {way.usual_cost:.2f}; 1 day in "
         f"20 over {way.high_h:.1f} h, and failed tries then cost over {way.high_lost_g:.0f} g and "
-        f"{way.high_lost_cost:.2f} {currency} on top; at least one try fails "
+        f"{currency} {way.high_lost_cost:.2f} on top; at least one try fails "
         f"{in_100(way.any_failure_frac)}."
     )
 
@@ -35,8 +35,8 @@ def _sent(way: SendRow, currency: str) -> str:
     own = f"{60.0 * way.own_h:.0f} min of your own time after it"
     terms = f" Its terms: {way.terms.rstrip('.')}." if way.terms else ""
     return (
-        f"Sent to {way.service}: {_range(way.order_cost, 2, currency)} with shipping, at the door "
-        f"after {_range(way.lead_d, 0, 'days')}, {own}; {way.basis}.{terms}"
+        f"Sent to {way.service}: {_money_range(way.order_cost, currency)} with shipping, at the "
+        f"door after {_range(way.lead_d, 0, 'days')}, {own}; {way.basis}.{terms}"
     )
 
 
@@ -51,7 +51,7 @@ def _split(home: tuple[HomeWay, ...], currency: str) -> str:
         return "Cutting it does not shorten the bad day."
     return (
         f"{best.label[0].upper()}{best.label[1:]} the bad day is {saved:.1f} h shorter than in one "
-        f"piece, for {best.usual_cost - whole.usual_cost:.2f} {currency} and "
+        f"piece, for {currency} {best.usual_cost - whole.usual_cost:.2f} and "
         f"{60.0 * (best.own_h - whole.own_h):.0f} min of your own time more. Some try then fails "
         f"{in_100(best.any_failure_frac)} instead of {in_100(whole.any_failure_frac)}: there are "
         "more starts, and each failure costs less."
@@ -94,8 +94,12 @@ def _packs(count: int) -> str:
     return "1 more pack" if count == 1 else f"{count} more packs"
 
 
+def _money_range(spread: Spread, currency: str) -> str:
+    return f"{currency} {_range(spread, 2, '')}".replace("  ", " ").strip()
+
+
 def _range(spread: Spread, digits: int, unit: str) -> str:
-    likely = f"{spread.likely:.{digits}f} {unit}"
+    likely = f"{spread.likely:.{digits}f} {unit}".rstrip()
     if spread.high - spread.low < 0.5 * 10.0**-digits:
         return likely
     if spread.likely - spread.low < 0.5 * 10.0**-digits:

@@ -12,7 +12,7 @@ def evaluate(case: Case, picks: Sequence[int]) -> Totals:
     """Cents of every component, days and chances of one option for each part.
 
     The day is the last of: the slowest order, each printer's minutes at its minutes a day, own
-    minutes at the attended minutes a day; then the days of assembly.
+    minutes at the attended minutes a day, what is bought; then the days of assembly.
 
     Args:
         case: What is to be decided.
@@ -26,7 +26,8 @@ def evaluate(case: Case, picks: Sequence[int]) -> Totals:
     used: set[str] = set()
     grams = {stock.feedstock: 0 for stock in case.stocks}
     load = {machine.name: 0 for machine in case.machines}
-    machine = risk = own_min = days = 0
+    machine = risk = own_min = 0
+    days = terms.least_d
     hazard, alone = 0.0, False
     for part, pick in zip(case.parts, _checked(case, picks), strict=True):
         option = part.options[pick]

@@ -112,6 +112,7 @@ class Terms:
     Attributes:
         day_cents: What being done a day earlier is worth.
         tail_d: Days of assembly after the last part is there.
+        least_d: Days until what is bought is there, whatever is chosen.
         deadline_d: Latest day, or None.
         most_hazard: -ln of the least chance that no long print is lost, or None.
         may_run_alone: Whether printers may run while nobody is there; off until it is stated.
@@ -121,6 +122,7 @@ class Terms:
     day_cents: int = 0
     attended_min_per_day: int = 480
     tail_d: int = 0
+    least_d: int = 0
     deadline_d: int | None = None
     most_hazard: float | None = None
     may_run_alone: bool = False

@@ -104,9 +104,12 @@ def _add_options(
     latest = MOST_DAYS if terms.deadline_d is None else terms.deadline_d
     # a deadline before the assembly has begun is impossible, not an error of the solver
     made.variable(
-        ("days",), weights["day"] * terms.day_cents, max(latest, terms.tail_d), low=terms.tail_d
+        ("days",),
+        weights["day"] * terms.day_cents,
+        max(latest, terms.tail_d + terms.least_d),
+        low=terms.tail_d + terms.least_d,
     )
-    if latest < terms.tail_d:
+    if latest < terms.tail_d + terms.least_d:
         made.row([(("days",), 1.0)], -np.inf, latest)
     for i, part in enumerate(case.parts):
         made.row([(("pick", i, k), 1.0) for k in range(len(part.options))], 1.0, 1.0)

@@ -46,16 +46,16 @@ def range_words(part: str, kept: OwnTimeStep, most_cents_h: float, currency: str
     Say nothing of a free choice: it changes with ties, not with the worth of time.
     """
     low, high = kept.from_cents_h, kept.to_cents_h
-    unit = f" {currency}" if currency else ""
+    unit = f"{currency} " if currency else ""
     if low <= 0.0 and high >= most_cents_h:
-        return f"{part}: the same, whatever an own hour is worth up to {high / 100:.2f}{unit}."
+        return f"{part}: the same, whatever an own hour is worth up to {unit}{high / 100:.2f}."
     if low <= 0.0:
-        return f"{part}: the same as long as an own hour is worth {high / 100:.2f}{unit} or less."
+        return f"{part}: the same as long as an own hour is worth {unit}{high / 100:.2f} or less."
     if high >= most_cents_h:
-        return f"{part}: the same as long as an own hour is worth {low / 100:.2f}{unit} or more."
+        return f"{part}: the same as long as an own hour is worth {unit}{low / 100:.2f} or more."
     return (
-        f"{part}: the same as long as an own hour is worth {low / 100:.2f} to "
-        f"{high / 100:.2f}{unit}."
+        f"{part}: the same as long as an own hour is worth {unit}{low / 100:.2f} to "
+        f"{high / 100:.2f}."
     )
 
 
@@ -89,7 +89,7 @@ def supervision_words(price: Supervision, currency: str = "") -> str:
 
 
 def _money(cents: int, currency: str) -> str:
-    return f"{cents / 100:.2f} {currency}".strip()
+    return f"{currency} {cents / 100:.2f}".strip()
 
 
 def _more(cents: int, currency: str) -> str:

@@ -10,7 +10,7 @@ from buildplan.process.estimate import PrintEstimate
 from buildplan.report.as_json.bill import budget_object, line_object, orders_object
 from buildplan.report.as_json.checks import checks_object, ways_object
 from buildplan.report.as_json.cycles import cycles_object
-from buildplan.report.as_json.decisions import calendar_object, ready_object
+from buildplan.report.as_json.decisions import calendar_object, choice_object, ready_object
 from buildplan.report.as_json.device import device_object
 from buildplan.report.as_json.pieces import coupon_object, split_object
 from buildplan.report.as_json.values import finding_object, money, number, spread_of
@@ -71,6 +71,7 @@ def plan_object(plan: Plan) -> dict[str, Any]:
         "bill": [line_object(line) for line in plan.bill],
         "device": device_object(plan.device) if plan.device else None,
         "calendar": calendar_object(plan.calendar) if plan.calendar else None,
+        "choice": choice_object(plan.choice) if plan.choice else None,
         "ready": [ready_object(one) for one in plan.ready],
         "orders": orders_object(plan.orders),
         "budget": budget_object(plan.budget),

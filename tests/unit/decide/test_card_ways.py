@@ -415,7 +415,7 @@ def test_sentences_name_every_way_and_what_splitting_changes():
     assert said[0].startswith("In one piece: usually 20.0 h")
     assert said[1].startswith("In 2 pieces: usually about 21.0 h")
     assert said[2] == "In 3 pieces: not possible, too long."
-    assert "Sent to Service Oak: 80.00 EUR with shipping" in text
+    assert "Sent to Service Oak: EUR 80.00 with shipping" in text
     assert "(1 time in 10 over 9)" in text
     assert "Sent to Service Elm: not as it is: shell is larger" in text
     assert "Sent to Service Fir: no price yet; no quote there" in text

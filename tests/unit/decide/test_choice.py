@@ -170,6 +170,20 @@ def test_all_money_times_three_is_three_times_the_cost(seed):
     assert three.totals.total == 3 * one.totals.total
 
 
+def test_what_is_bought_holds_every_plan_back():
+    case = case_of(
+        (home(machine_cents=90), SentOut(service="s", cents=1, lead_d=8, own_min=0)),
+        terms=Terms(day_cents=1000, tail_d=2, least_d=5),
+    )
+    assert choose(case).totals.days == 7
+    waits = replace(case, terms=replace(case.terms, least_d=8, own_cents_per_min=500))
+    best = choose(waits, gap_frac=0.0)
+    assert best.totals.days == 10
+    assert best.picks == (1,)
+    with pytest.raises(NoChoiceError, match="soonest is day 10"):
+        choose(replace(waits, terms=replace(waits.terms, deadline_d=9)))
+
+
 def home(**more):
     given = {"printer": "p", "feedstock": "f", "pieces": 1, "expected_min": 60, "grams": 10}
     return AtHome(**{**given, "own_min": 10, **more})

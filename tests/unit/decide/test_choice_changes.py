@@ -206,7 +206,7 @@ def test_own_time_flips_a_part_where_the_two_lines_cross():
     assert [step.picks for step in steps] == [(1,), (0,)]
     assert steps[0].to_cents_h == pytest.approx(1200.0)
     text = range_words("part 0", part_range(steps, 0, 2000.0), 12_000.0, "EUR")
-    assert text == "part 0: the same as long as an own hour is worth 12.00 EUR or more."
+    assert text == "part 0: the same as long as an own hour is worth EUR 12.00 or more."
 
 
 def test_a_quote_sends_a_part_out_just_where_it_is_said_to():
@@ -218,7 +218,7 @@ def test_a_quote_sends_a_part_out_just_where_it_is_said_to():
         sent = SentOut(service="Alder", cents=cents, lead_d=1)
         asked = case_of((home(machine_cents=2600), sent))
         assert choose(asked, gap_frac=0.0).picks == picks
-    said = "part 0: Alder asks 40.00 EUR; sending it out would need 21.00 EUR or less."
+    said = "part 0: Alder asks EUR 40.00; sending it out would need EUR 21.00 or less."
     assert quote_words(change, "EUR") == said
     cheap = case_of((home(machine_cents=100), SentOut(service="Alder", cents=4000, lead_d=1)))
     (change,) = quote_changes(cheap, choose(cheap))
@@ -243,7 +243,7 @@ def test_the_price_of_staying_by_is_one_sentence():
     case = case_of((home(alone=True, expected_min=600), pieces), terms=Terms(own_cents_per_min=20))
     text = supervision_words(supervision_price(case), "EUR")
     assert text == (
-        "Printing only while somebody is there costs 7.30 EUR more in all, done 1 day later."
+        "Printing only while somebody is there costs EUR 7.30 more in all, done 1 day later."
     )
     none = supervision_words(supervision_price(case_of((home(alone=True),))))
     assert "cannot be done" in none
@@ -263,8 +263,8 @@ def test_reasons_read_as_sentences():
     )
     said = [reason_words(one, "EUR") for one in reasons(case, choose(case))]
     assert said == [
-        "part 0: PETG on north. A free choice: PETG on south costs 0.03 EUR more in all.",
-        "part 1: PETG on north. Next best is PETG on north in 3 pieces, at 5.00 EUR more in all: "
+        "part 0: PETG on north. A free choice: PETG on south costs EUR 0.03 more in all.",
+        "part 1: PETG on north. Next best is PETG on north in 3 pieces, at EUR 5.00 more in all: "
         "own time +4.00, energy and wear +1.00.",
         "part 2: PETG on north. No other way keeps what is asked.",
     ]
