@@ -1,4 +1,4 @@
-"""The command line: `buildplan plan|turn|part|split|coupon|fits|demo|new|tables|warm-up`.
+"""The command line: `buildplan plan`, `device`, `choose`, `part`, `split`, `log` and more.
 
 Exit 0 when done, 2 on bad input with one line on the error stream, 3 with --strict when any finding
 is a stop. Every output file is written whole or not at all.
@@ -10,6 +10,7 @@ from typing import NoReturn
 import typer
 
 from buildplan.cli.app import app
+from buildplan.cli.choose import choose
 from buildplan.cli.device import device
 from buildplan.cli.extras import demo, new, tables, warm_up_command
 from buildplan.cli.log import log_app
@@ -20,7 +21,7 @@ from buildplan.errors import BuildplanError
 
 __all__ = ["app", "main"]
 
-for command in (plan, device, compare, turn, part, split, coupon, fits, demo, new, tables):
+for command in (plan, device, choose, compare, turn, part, split, coupon, fits, demo, new, tables):
     app.command()(command)
 app.command("warm-up")(warm_up_command)
 app.add_typer(log_app, name="log")

@@ -12,6 +12,8 @@ device    -> drive, volts, supply, heat, gaps, views: each answer feeds the next
           -> what to do first                                                         first.py
           -> totals and verdict                                                       run.py
 a plan    -> a revision to hold another against, its short mark                  revision.py
+options   -> each part at home, in pieces or sent out, all together                choice.py
+          -> the same played through the calendar                                 refine.py
 one part  -> its best ways up, estimated in full                                      ways.py
 """
 
@@ -33,6 +35,7 @@ from buildplan.plan.model import (
     chosen_option,
 )
 from buildplan.plan.part import plan_part
+from buildplan.plan.refine import PlayedChoice, refine_choice
 from buildplan.plan.revision import mark_of, revision_of
 from buildplan.plan.run import make_plan
 from buildplan.plan.ways import ways_up
@@ -42,6 +45,7 @@ __all__ = [
     "Experience",
     "PartPlan",
     "Plan",
+    "PlayedChoice",
     "PrinterOption",
     "SplitAnswer",
     "chosen_option",
@@ -51,6 +55,7 @@ __all__ = [
     "promise_print",
     "plan_part",
     "read_experience",
+    "refine_choice",
     "revision_of",
     "study_build_device",
     "table_path",

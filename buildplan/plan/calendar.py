@@ -63,13 +63,13 @@ def plan_calendar(
         return None
     windows = make_windows(decisions.attended)
     alone_names = may_run_alone(decisions.unattended, windows.first_day)
-    alone = tuple(_key(build, name) for name in alone_names)
+    alone = tuple(printer_key(build, name) for name in alone_names)
     findings, cautions = permission_findings(decisions.unattended, windows.first_day)
     jobs, where = _jobs(build, planned, cycles, splits, experience)
-    steps = _steps(build, orders, where)
+    steps = steps_of(build, orders, where)
     printers = tuple(dict.fromkeys(name for job in jobs for name in job.printers))
     allowed = attended_jobs(jobs, alone)
-    posterior = _posterior(experience)
+    posterior = posterior_of(experience)
     try:
         check_attended(allowed, windows)
         order = schedule(allowed, steps, windows, printers)
@@ -100,7 +100,8 @@ def plan_calendar(
     )
 
 
-def _key(build: Build, name: str) -> str:
+def printer_key(build: Build, name: str) -> str:
+    """Key of a printer of the build by its name or key."""
     row = find_row({printer.key: printer for printer in build.printers}, name)
     return name if row is None else row.key
 
@@ -134,7 +135,7 @@ def _jobs(
             name = item.name if item.quantity == 1 else f"{item.name} {copy}"
             printer = rows[option.printer]
             own_h = option.raw.own_time_h
-            jobs.append(_job(name, option.raw.time_h, own_h, printer, item, experience))
+            jobs.append(job_of(name, option.raw.time_h, own_h, printer, item, experience))
             where.setdefault(item.name, []).append(name)
     for answer in splits:
         if answer.plan is None or not answer.plan.joints:
@@ -143,7 +144,7 @@ def _jobs(
         printer = rows[chosen_option(item).printer]
         for piece in (*answer.plan.pieces, *answer.plan.loose):
             hours = piece.estimate.time_h
-            jobs.append(_job(piece.name, hours, 0.25, printer, item, experience))
+            jobs.append(job_of(piece.name, hours, 0.25, printer, item, experience))
             where.setdefault(answer.part, []).append(piece.name)
     return tuple(jobs), where
 
@@ -151,10 +152,10 @@ def _jobs(
 def _cycle_job(
     name: str, cycle: Cycle, printer: Printer, item: PartPlan, experience: Experience | None
 ) -> Job:
-    return _job(name, cycle.time_h, cycle.own_time_h, printer, item, experience)
+    return job_of(name, cycle.time_h, cycle.own_time_h, printer, item, experience)
 
 
-def _job(
+def job_of(
     name: str,
     hours: float,
     own_h: float,
@@ -198,7 +199,7 @@ def _taught(job: Job, experience: Experience | None) -> Job:
     return replace(job, print_h=job.print_h * factor.likely_frac)
 
 
-def _steps(build: Build, orders: RollUp, where: dict[str, list[str]]) -> tuple[Step, ...]:
+def steps_of(build: Build, orders: RollUp, where: dict[str, list[str]]) -> tuple[Step, ...]:
     """Deliveries by supplier, then the steps of the assembly."""
     by_item: dict[str, str] = {}
     steps = []
@@ -230,7 +231,8 @@ def _steps(build: Build, orders: RollUp, where: dict[str, list[str]]) -> tuple[S
     return tuple(steps)
 
 
-def _posterior(experience: Experience | None) -> Posterior | None:
+def posterior_of(experience: Experience | None) -> Posterior | None:
+    """What the log leaves open, for the draws; None without a log."""
     if experience is None:
         return None
     return Posterior(failures=experience.failures, time=experience.learned.time)

@@ -71,9 +71,10 @@ def plan_choice(
         experience: From the print log.
     """
     rows = send_rows_of(build, planned)
-    case = _case(build, planned, (*must, *may), rows, experience)
-    if case is None:
+    found = _case(build, planned, (*must, *may), rows, experience)
+    if found is None:
         return None
+    case, prints = found
     services = build.decisions.services
     names = {item.name: names_of(item.feedstock) for item in planned}
     said = quote_findings(build.decisions.quotes, services, names, today_of(build))
@@ -85,6 +86,7 @@ def plan_choice(
     except NoChoiceError as error:
         return ChoicePlan(
             case=case,
+            prints=prints,
             chosen=None,
             as_planned=as_planned,
             reasons=(),
@@ -97,6 +99,7 @@ def plan_choice(
         )
     return ChoicePlan(
         case=case,
+        prints=prints,
         chosen=chosen,
         as_planned=as_planned,
         reasons=reasons,
@@ -167,18 +170,23 @@ def _case(
     offers: Sequence[SplitAnswer],
     rows: Sequence[SendRow],
     experience: Experience | None,
-) -> Case | None:
-    """All options in whole cents, minutes and grams; None where nothing is to be chosen."""
+) -> tuple[Case, dict[str, tuple[Run, ...]]] | None:
+    """All options in whole cents, minutes and grams, with the prints of those at home.
+
+    None where nothing is to be chosen.
+    """
     known = {service.name: service for service in build.decisions.services}
     longest_h, alone = _attendance(build)
-    parts = []
+    parts: list[PartOptions] = []
+    prints: dict[str, tuple[Run, ...]] = {}
     for item in planned:
         at_home = _at_home(build, item, offers, experience, longest_h, alone)
         sent = [_sent(row, known[row.service]) for row in rows if row.part == item.name]
         options: tuple[AtHome | SentOut, ...] = (
-            *at_home,
+            *(option for option, _ in at_home),
             *(option for option in sent if option is not None),
         )
+        prints[item.name] = tuple(run for _, run in at_home)
         if not options:
             continue  # it fits nowhere, and its findings say so
         parts.append(PartOptions(name=item.name, options=options))
@@ -186,7 +194,7 @@ def _case(
         return None
     hours = _attended_h_per_day(build)
     feedstocks = {item.feedstock.key: item.feedstock for item in planned}
-    return Case(
+    case = Case(
         parts=tuple(parts),
         services=tuple(_service(table) for table in known.values()),
         stocks=tuple(_stock(row) for row in feedstocks.values()),
@@ -201,6 +209,7 @@ def _case(
         ),
         terms=_terms(build, hours, may_run_alone=not _stuck(parts, alone)),
     )
+    return case, prints
 
 
 def _at_home(
@@ -210,7 +219,7 @@ def _at_home(
     experience: Experience | None,
     longest_h: float,
     alone: frozenset[str],
-) -> list[AtHome]:
+) -> list[tuple[AtHome, Run]]:
     """Whole on every printer that takes it as it stands, and in pieces on the chosen one."""
     names = {printer.key: printer.name for printer in build.printers}
     best = chosen_option(item)
@@ -231,8 +240,8 @@ def _at_home(
         odds = odds_from(experience, key, item.feedstock.key) or FailureOdds()
         if max(run.times_h) <= most_h or len(runs) == 1:
             stays = max(run.times_h) > longest_h
-            found.append(_option(run, names[key], item, odds, alone=stays))
-    allowed = [one for one in found if not one.alone or one.printer in alone]
+            found.append((_option(run, names[key], item, odds, alone=stays), run))
+    allowed = [one for one in found if not one[0].alone or one[0].printer in alone]
     return allowed or found
 
 

@@ -1,5 +1,6 @@
 """What a plan is: every part on its printers, and the whole build."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -10,7 +11,7 @@ from buildplan.checks.orientation import OrientationCheck
 from buildplan.checks.packing import CyclePlan
 from buildplan.checks.run import PartChecks
 from buildplan.decide.calendar import Attendance, Bar, Finish, OrderLine, Windows
-from buildplan.decide.card import BadDayCard
+from buildplan.decide.card import BadDayCard, Run
 from buildplan.decide.choice import Case, Chosen, QuoteChange, Reason, Supervision, Totals
 from buildplan.decide.readiness import Readiness
 from buildplan.decide.sending import SendRow
@@ -144,6 +145,7 @@ class ChoicePlan:
 
     Attributes:
         case: All options.
+        prints: By part: the prints of each of its options at home, which come first in the case.
         chosen: The best choice, or None where nothing keeps what is asked.
         as_planned: What the rest of the plan counts: each part at home on its own cheapest printer.
         reasons: Why each part is got the way it is.
@@ -156,6 +158,7 @@ class ChoicePlan:
     """
 
     case: Case
+    prints: Mapping[str, tuple[Run, ...]]
     chosen: Chosen | None
     as_planned: Totals
     reasons: tuple[Reason, ...]

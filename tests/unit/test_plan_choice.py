@@ -13,7 +13,10 @@ from buildplan.decide.choice import AtHome, SentOut, evaluate
 from buildplan.decide.sending import ChoiceTable, QuoteTable, ServiceTable
 from buildplan.demo import demo_folder
 from buildplan.device.chain.shape import DeviceTables
+from buildplan.errors import InputError
+from buildplan.plan import read_experience, refine_choice
 from buildplan.plan.choice import longest_lead_d
+from buildplan.plan.refine import network_of
 from buildplan.report import as_json
 from buildplan.report.choice_section import (
     choice_heading,
@@ -22,6 +25,7 @@ from buildplan.report.choice_section import (
     choice_sentences,
     sent_rows,
 )
+from buildplan.report.choice_text import print_played
 from buildplan.report.page import report_page
 from buildplan.report.plan_text import print_plan
 
@@ -144,3 +148,63 @@ def test_a_hostile_service_is_shown_as_it_is_written(build):
     print_plan(Console(file=to, width=400), made)
     if any(name in line for line in choice_sentences(made.choice, "EUR")):
         assert name in to.getvalue()
+
+
+@pytest.fixture(scope="module")
+def played(build, plan):
+    return refine_choice(build, plan, read_experience(build), most_played=25, draws=400)
+
+
+def test_the_calendar_never_likes_the_refined_choice_less_than_the_first(plan, played):
+    found = played.refined
+    assert found.first_value is None or found.value <= found.first_value
+    assert len(found.picks) == len(plan.choice.case.parts)
+    assert found.simulated.p50_d <= found.simulated.p90_d
+    totals = evaluate(played.case, found.picks)
+    assert found.simulated.cents == totals.total - totals.day
+
+
+def test_what_is_sent_out_arrives_and_what_is_cut_prints_in_pieces(build, plan):
+    choice = plan.choice
+    sent = tuple(
+        next((k for k, o in enumerate(part.options) if isinstance(o, SentOut)), 0)
+        for part in choice.case.parts
+    )
+    jobs, steps = network_of(build, plan, choice, sent, read_experience(build))
+    deliveries = {step.name for step in steps if " from Service" in step.name}
+    at_home = [
+        part.name
+        for part, pick in zip(choice.case.parts, sent, strict=True)
+        if isinstance(part.options[pick], AtHome)
+    ]
+    assert len(deliveries) == len(choice.case.parts) - len(at_home)
+    assert {job.name.split(",")[0] for job in jobs} == set(at_home)
+    waiting = {name for step in steps for name in step.after}
+    assert deliveries & waiting
+
+
+def test_hours_of_a_job_are_the_estimators_own(build, plan):
+    home = tuple(0 for _ in plan.choice.case.parts)
+    jobs, _ = network_of(build, plan, plan.choice, home, read_experience(build))
+    for job in jobs:
+        item = next(item for item in plan.parts if item.name == job.name)
+        raw = next(one.raw for one in item.options if one.printer == job.printers[0])
+        assert job.print_h == pytest.approx(raw.time_h)
+
+
+def test_the_played_choice_is_told_with_its_dates(plan, played):
+    to = StringIO()
+    print_played(Console(file=to, width=100), plan, played)
+    text = " ".join(to.getvalue().split())
+    assert "Every second time done by" in text
+    assert "choices played" in text
+    data = as_json.played_object(played)
+    assert [row["part"] for row in data["parts"]] == list(NAMES)
+
+
+def test_without_attended_hours_or_options_nothing_is_played(build, plan):
+    silent = replace(build, decisions=replace(build.decisions, attended=None))
+    with pytest.raises(InputError, match=r"without \[attended\]"):
+        refine_choice(silent, plan, None)
+    with pytest.raises(InputError, match="one way only"):
+        refine_choice(build, replace(plan, choice=None), None)

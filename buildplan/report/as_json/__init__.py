@@ -18,6 +18,7 @@ device (schema 3): needs, drives, servo, power, heat, gaps, reached, assembly, v
     findings; null where the build file says nothing about a device                     device.py
 calendar, ready (schema 3): days with chances, bars, orders; claims before a long print
                                                                                      decisions.py
+choice (schema 3): options, totals, reasons, front, quotes                              choice.py
 orders, budget (schema 3): the bill by supplier, and its spread                           bill.py
 cycles (schema 2): for each printer its way, reason, cycles (placings, hours, grams, own time saved,
     at_stake), left_out, findings                                                       cycles.py
@@ -25,6 +26,7 @@ cycles (schema 2): for each printer its way, reason, cycles (placings, hours, gr
 
 from buildplan.report.as_json.bill import line_object
 from buildplan.report.as_json.changes import changes_object
+from buildplan.report.as_json.choice import played_object
 from buildplan.report.as_json.device import device_object
 from buildplan.report.as_json.objects import (
     SCHEMA_VERSION,
@@ -46,4 +48,5 @@ __all__ = [
     "line_object",
     "part_object",
     "plan_object",
+    "played_object",
 ]

@@ -3,10 +3,9 @@
 from typing import Any
 
 from buildplan.decide.card import BadDayCard, HomeWay
-from buildplan.decide.choice import Totals
-from buildplan.decide.sending import SendRow
-from buildplan.plan.model import CalendarPlan, ChoicePlan, ReadyPrint
-from buildplan.report.as_json.values import finding_object, number, spread_of
+from buildplan.plan.model import CalendarPlan, ReadyPrint
+from buildplan.report.as_json.choice import sent_object
+from buildplan.report.as_json.values import finding_object, number
 
 
 def calendar_object(calendar: CalendarPlan) -> dict[str, Any]:
@@ -57,75 +56,6 @@ def way_object(way: HomeWay) -> dict[str, Any]:
         "lost_cost": number(way.lost_cost),
         "own_h": number(way.own_h),
         "exact": way.exact,
-    }
-
-
-def sent_object(row: SendRow) -> dict[str, Any]:
-    """One part at one service."""
-    cost = row.order_cost
-    return {
-        "part": row.part,
-        "service": row.service,
-        "order_cost": None if cost is None else spread_of(cost),
-        "lead_d": spread_of(row.lead_d),
-        "own_h": number(row.own_h),
-        "quoted": row.quoted,
-        "basis": row.basis,
-        "stops": list(row.stops),
-        "terms": row.terms,
-    }
-
-
-def choice_object(choice: ChoicePlan) -> dict[str, Any]:
-    """The choice for all parts, its reasons, and what would change it."""
-    chosen = choice.chosen
-    return {
-        "refused": choice.refused,
-        "parts": []
-        if chosen is None
-        else [
-            {
-                "part": reason.part,
-                "option": reason.option,
-                "instead": reason.instead,
-                "more_cents": reason.more_cents,
-                "free": reason.free,
-                "moves": list(reason.moves),
-            }
-            for reason in choice.reasons
-        ],
-        "totals": None if chosen is None else totals_object(chosen.totals),
-        "as_planned": totals_object(choice.as_planned),
-        "front": [totals_object(one.totals) for one in choice.front],
-        "quotes": [
-            {
-                "part": change.part,
-                "service": change.service,
-                "quoted_cents": change.quoted_cents,
-                "at_most_cents": change.at_most_cents,
-            }
-            for change in choice.quotes
-        ],
-        "sent": [sent_object(row) for row in choice.rows],
-        "findings": [finding_object(finding) for finding in choice.findings],
-    }
-
-
-def totals_object(totals: Totals) -> dict[str, Any]:
-    """Cents of every component, days and chances of one choice."""
-    return {
-        "total_cents": totals.total,
-        "money_cents": totals.money,
-        "sent_cents": totals.sent,
-        "shipping_cents": totals.shipping,
-        "feedstock_cents": totals.feedstock,
-        "machine_cents": totals.machine,
-        "own_cents": totals.own,
-        "risk_cents": totals.risk,
-        "day_cents": totals.day,
-        "days": totals.days,
-        "own_min": totals.own_min,
-        "hazard": number(totals.hazard),
     }
 
 

@@ -9,8 +9,9 @@ from buildplan.process.compare import FeedstockComparison
 from buildplan.process.estimate import PrintEstimate
 from buildplan.report.as_json.bill import budget_object, line_object, orders_object
 from buildplan.report.as_json.checks import checks_object, ways_object
+from buildplan.report.as_json.choice import choice_object
 from buildplan.report.as_json.cycles import cycles_object
-from buildplan.report.as_json.decisions import calendar_object, choice_object, ready_object
+from buildplan.report.as_json.decisions import calendar_object, ready_object
 from buildplan.report.as_json.device import device_object
 from buildplan.report.as_json.pieces import coupon_object, split_object
 from buildplan.report.as_json.values import finding_object, money, number, spread_of
