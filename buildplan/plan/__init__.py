@@ -14,9 +14,11 @@ device    -> drive, volts, supply, heat, gaps, views: each answer feeds the next
 a plan    -> a revision to hold another against, its short mark                  revision.py
 options   -> each part at home, in pieces or sent out, all together                choice.py
           -> the same played through the calendar                                 refine.py
+a device  -> its first power and heat soak against what was computed             accept.py
 one part  -> its best ways up, estimated in full                                      ways.py
 """
 
+from buildplan.plan.accept import accept_amps, accept_soak
 from buildplan.plan.device import study_build_device
 from buildplan.plan.first import task_of
 from buildplan.plan.learned import (
@@ -48,6 +50,8 @@ __all__ = [
     "PlayedChoice",
     "PrinterOption",
     "SplitAnswer",
+    "accept_amps",
+    "accept_soak",
     "chosen_option",
     "log_path",
     "make_plan",

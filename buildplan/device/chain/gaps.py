@@ -2,6 +2,8 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from hashlib import sha256
+from typing import Any
 
 import numpy as np
 
@@ -15,6 +17,7 @@ from buildplan.device.mechanism.rod import Floats, RodLinkage
 from buildplan.device.mechanism.shape import HingeTable
 from buildplan.device.mechanism.study import MechanismStudy
 from buildplan.part.model import Part
+from buildplan.process.cache import cached
 
 LEAST_TURN_DEG = 0.01
 """Two parts that turn less than this against each other are not swept."""
@@ -106,25 +109,42 @@ def _linkage_gaps(
         carrier = in_group(placed, group)
         swing = _turn_about(frame, (float(pins[rest, 0]), float(pins[rest, 1])), turn)
         if rods and carrier and swing is not None:
-            clearance = sweep_hinge(
-                [one.part for one in carrier],
-                [one.part for one in rods],
+            clearance = _hinge(
+                _parts(carrier),
+                _parts(rods),
                 swing,
                 required_mm=device.gap_mm,
-                sliding=_between(rods, carrier, device.slides),
+                sliding=tuple(_between(rods, carrier, device.slides)),
             )
             found.append(Gaps(what=what, against=carrier[0].part_name, clearance=clearance))
     return found
 
 
 def _swing(placed: Sequence[Placed], group: str, swing: Swing, device: DeviceTable) -> Clearance:
-    return sweep_hinge(
+    return _hinge(
         _parts(in_group(placed, "")),
         _parts(in_group(placed, group)),
         swing,
         required_mm=device.gap_mm,
-        sliding=pairs_of(placed, device.slides, group),
-        touch_zones=device.touch_zone if group == HINGE else (),
+        sliding=tuple(pairs_of(placed, device.slides, group)),
+        touch_zones=tuple(device.touch_zone) if group == HINGE else (),
+    )
+
+
+def _hinge(fixed: Sequence[Part], moving: Sequence[Part], swing: Swing, **asked: Any) -> Clearance:
+    """A sweep about an axis; the same question about the same meshes is answered once."""
+    key = ("hinge", _meshes(fixed), _meshes(moving), swing, repr(sorted(asked.items())))
+    return cached(key, lambda: sweep_hinge(fixed, moving, swing, **asked))
+
+
+def _meshes(parts: Sequence[Part]) -> tuple[tuple[str, str], ...]:
+    """Name and content of every mesh where it stands."""
+    return tuple(
+        (
+            part.name,
+            sha256(part.vertices_mm.tobytes() + part.facets.tobytes()).hexdigest(),
+        )
+        for part in parts
     )
 
 
@@ -138,15 +158,25 @@ def _rod(
     start = pins_in_device(frame, motion.tip_mm, along_mm=along)
     end = pins_in_device(frame, motion.pin_mm, along_mm=along)
     rest = int(np.argmin(np.abs(motion.angle_deg)))
-    return sweep_rod(
+    fixed, radius = (
         _parts(in_group(placed, "")),
-        angle_deg=motion.angle_deg,
-        start_mm=start,
-        end_mm=end,
-        radius_mm=enclosing_radius_mm(vertices, start[rest], end[rest]),
-        name=rod.name,
-        sliding=[fixed for _, fixed in pairs_of(placed, device.slides, COUPLER)],
-        required_mm=device.gap_mm,
+        enclosing_radius_mm(vertices, start[rest], end[rest]),
+    )
+    sliding = tuple(fixed for _, fixed in pairs_of(placed, device.slides, COUPLER))
+    path = np.concatenate([motion.angle_deg, start.ravel(), end.ravel()])
+    asked = (radius, rod.name, sliding, device.gap_mm)
+    return cached(
+        ("rod", _meshes(fixed), path.tobytes(), asked),
+        lambda: sweep_rod(
+            fixed,
+            angle_deg=motion.angle_deg,
+            start_mm=start,
+            end_mm=end,
+            radius_mm=radius,
+            name=rod.name,
+            sliding=sliding,
+            required_mm=device.gap_mm,
+        ),
     )
 
 
