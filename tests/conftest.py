@@ -6,6 +6,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
+from command import demo_run_in
 
 REFERENCE_FILE = Path(__file__).parent / "published" / "reference_values.toml"
 
@@ -36,6 +37,13 @@ class Reference:
 @pytest.fixture(scope="session")
 def reference():
     return Reference()
+
+
+@pytest.fixture(scope="session")
+def demo_run(tmp_path_factory, worker_id):
+    """The whole demo planned by the command line, once for all workers; to be read only."""
+    own = tmp_path_factory.getbasetemp()
+    return demo_run_in((own if worker_id == "master" else own.parent) / "demo-run")
 
 
 def npm_folder(package):

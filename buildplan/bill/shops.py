@@ -42,7 +42,7 @@ class Order:
         shipping_cost: With tax; 0 where the order reaches what makes it free.
         import_cost: Duty and handling at the border.
         short_cost: How much the order lacks of what the supplier takes at least; 0 where it is met.
-        lead_d: Days to the last of its items.
+        lead_d: Days to the last of its items that has not arrived.
     """
 
     supplier: str
@@ -191,5 +191,9 @@ def _order(shop: Shop, rate: Decimal, lines: Sequence[BillLine], costs: Sequence
         shipping_cost=shipping,
         import_cost=cents(duty),
         short_cost=max(cents(shop.least_order_cost * rate) - goods, Decimal("0.00")),
-        lead_d=max((line.wanted.lead_d or shop.lead_d for line in lines), default=0.0),
+        lead_d=max((_lead_d(line, shop) for line in lines), default=0.0),
     )
+
+
+def _lead_d(line: BillLine, shop: Shop) -> float:
+    return 0.0 if line.wanted.state == "arrived" else line.wanted.lead_d or shop.lead_d

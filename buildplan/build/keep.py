@@ -83,22 +83,33 @@ def _write(file: Path, changes: Sequence[Change]) -> Path:
     """Write values into a build file, or nothing where that would touch anything else."""
     from buildplan.files import write_whole
 
-    data, text, _ = read_toml(file)
-    for table, key, value in changes:
-        _find(data, table, file.name)[key] = _plain(value)
-    changed = _changed_text(text, changes, file.name)
-    if changed is None or _read_again(changed) != data:
-        lines = "; ".join(f"{key} = {_toml_value(value)}" for _, key, value in changes)
-        raise BuildFileError(
-            f"{file.name}: {'.'.join(changes[0][0])} cannot be changed without touching the rest "
-            f"of the file. Write by hand there: {lines}"
-        )
+    _, text, _ = read_toml(file)
+    changed = changed_text(text, changes, file.name)
     mark = MARK if file.read_bytes().startswith(MARK.encode("utf-8")) else ""
     try:
         write_whole(file.resolve(), mark + changed)
     except OSError as error:
         raise BuildFileError(f"{file} cannot be written: {error.strerror or error}") from None
     return file
+
+
+def changed_text(text: str, changes: Sequence[Change], file: str) -> str:
+    """The text of a build file with the changes and nothing else changed.
+
+    Raises:
+        BuildFileError: It cannot be changed without touching the rest.
+    """
+    data = tomllib.loads(text)
+    for table, key, value in changes:
+        _find(data, table, file)[key] = _plain(value)
+    changed = _changed_text(text, changes, file)
+    if changed is None or _read_again(changed) != data:
+        lines = "; ".join(f"{key} = {_toml_value(value)}" for _, key, value in changes)
+        raise BuildFileError(
+            f"{file}: {'.'.join(changes[0][0])} cannot be changed without touching the rest "
+            f"of the file. Write by hand there: {lines}"
+        )
+    return changed
 
 
 def _changed_text(text: str, changes: Sequence[Change], file: str) -> str | None:
@@ -185,15 +196,9 @@ def _find(data: Any, table: Sequence[str], file: str) -> Any:
     for depth, step in enumerate(table):
         where = ".".join(table[:depth])
         if isinstance(found, list):
-            names = [row.get("name") for row in found if isinstance(row, dict)]
-            texts = [str(name) for name in names if isinstance(name, str)]
-            hits = [
-                row
-                for row in found
-                if isinstance(row, dict)
-                and isinstance(row.get("name"), str)
-                and normal_key(str(row["name"])) == normal_key(step)
-            ]
+            labels = [(row, row_label(row)) for row in found if isinstance(row, dict)]
+            texts = [label for _, label in labels if label]
+            hits = [row for row, label in labels if normal_key(label) == normal_key(step)]
             if not hits:
                 raise BuildFileError(f"{file}: {not_known(where, step, texts)}")
             found = hits[0]
@@ -211,6 +216,12 @@ def _find(data: Any, table: Sequence[str], file: str) -> Any:
     if isinstance(found, list):
         raise BuildFileError(f"{file}: {'.'.join(table)} holds several tables. Name one of them")
     return found
+
+
+def row_label(row: Any) -> str:
+    """What a row goes by: its name, or what it is like where it only changes that; or nothing."""
+    label = row.get("name", row.get("key", row.get("like")))
+    return str(label) if isinstance(label, str) else ""
 
 
 def _put(table: Any, key: str, value: Any) -> None:

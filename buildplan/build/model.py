@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from buildplan.bill.lines import State
 from buildplan.bill.shops import Shop
 from buildplan.build.shape import Unit
+from buildplan.build.ways import AS_IT_MUST, Way
 from buildplan.device.chain.shape import DeviceTables
 from buildplan.part.feature import Feature, KeepOut
 from buildplan.tables.feedstock import Feedstock
@@ -33,6 +34,7 @@ class PartRequest:
         poses: 16 numbers for each copy, row by row, from the mesh as printed to the device; empty
             where the build file gives none.
         moves_with: Name of the moving group, or an empty text.
+        way: How it is got.
     """
 
     name: str
@@ -48,6 +50,7 @@ class PartRequest:
     moves_with: str
     features: tuple[Feature, ...]
     keep_outs: tuple[KeepOut, ...]
+    way: Way = AS_IT_MUST
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

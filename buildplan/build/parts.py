@@ -9,6 +9,7 @@ from buildplan.build.faults import array_of, duplicate_faults, file_fault, name_
 from buildplan.build.matrices import pose_fault, read_orientation
 from buildplan.build.model import PartRequest
 from buildplan.build.shape import FeatureTable, KeepOutTable, PartTable
+from buildplan.build.ways import read_way
 from buildplan.part.feature import Feature, KeepOut
 from buildplan.tables.feedstock import Feedstock
 from buildplan.tables.loader import find_recipe, recipe_not_known
@@ -26,11 +27,13 @@ class Context:
 
     Attributes:
         shop: Machines at hand; None where `[build]` itself is wrong, so that nothing more is said.
+        services: Names of those that may be named.
     """
 
     folder: Path
     tables: Mapping[Kind, Table[Any]]
     shop: tuple[Printer, ...] | None
+    services: tuple[str, ...] = ()
     faults: list[Fault] = field(default_factory=list)
 
     def add(self, path: tuple[str | int, ...], text: str) -> None:
@@ -66,6 +69,8 @@ def _part(
     orientation, wrong_turn = read_orientation(raw.get("orientation", "as placed"))
     if wrong_turn:
         context.add((*path, "orientation"), wrong_turn)
+    way, wrong_way = read_way(raw.get("way", ""), context.services, (*path, "way"))
+    context.faults.extend(wrong_way)
     sound = table or _sound_part(raw, wrong, path)
     _check_poses(sound, path, context)
     _check_boxes(sound, path, context)
@@ -85,6 +90,7 @@ def _part(
         moves_with=table.moves_with,
         features=tuple(_feature(item) for item in table.feature),
         keep_outs=tuple(_keep_out(item) for item in table.keep_out),
+        way=way,
     )
 
 

@@ -12,6 +12,7 @@ from buildplan.build.model import Build
 from buildplan.build.own_tables import read_tables
 from buildplan.build.parts import Context, read_parts
 from buildplan.build.shape import DEVICE_TABLES, LATER_TABLES, BuildTable
+from buildplan.build.ways import service_names
 from buildplan.device.chain.shape import read_device
 from buildplan.errors import BuildFileError
 from buildplan.tables.loader import faults_text
@@ -57,7 +58,13 @@ def resolve_build(
     tables, wrong_rows, wrong_files = read_tables(data, _own_files(data), path)
     faults.extend(wrong_rows)
     shop = _shop(data, tables, faults)
-    context = Context(folder=path.parent, tables=tables, shop=shop, faults=faults)
+    context = Context(
+        folder=path.parent,
+        tables=tables,
+        shop=shop,
+        services=service_names(data),
+        faults=faults,
+    )
     parts = read_parts(data, context)
     shops = read_shops(data, faults)
     bought = read_bought(data, shops, faults)

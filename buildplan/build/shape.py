@@ -94,6 +94,8 @@ class PartTable:
         orientation: "as placed", or three rows of a rotation that turns the mesh as printed.
         poses: One 4 x 4 matrix (four rows) a copy: from the mesh as printed to the device.
         moves_with: Name of the moving group; empty for parts that stand still.
+        way: How it is got: "whole", "3 pieces", or the name of a service; empty for at home, cut
+            only where it must be.
     """
 
     name: str
@@ -107,6 +109,7 @@ class PartTable:
     orientation: object = AS_PLACED
     poses: tuple[tuple[Row4, Row4, Row4, Row4], ...] = ()
     moves_with: str = ""
+    way: str = ""
     feature: tuple[FeatureTable, ...] = ()
     keep_out: tuple[KeepOutTable, ...] = ()
 

@@ -5,18 +5,7 @@ from typing import Annotated, Any
 
 import typer
 
-from buildplan.cli.logged import (
-    accepted,
-    built,
-    end_time,
-    hours_since,
-    log_of,
-    print_of,
-    printer_row,
-    read,
-    version_of_estimator,
-    write_end,
-)
+from buildplan.cli.logged import built, log_of, print_of, printer_row, read, write_end
 
 log_app = typer.Typer(
     no_args_is_help=True,
@@ -48,35 +37,18 @@ def start(
     at: At = "",
 ) -> None:
     """Write down that a print was started, and what is promised of it."""
-    from dataclasses import replace
-
-    import buildplan as bp
-    from buildplan.errors import InputError
-    from buildplan.journal import attempt_of, clean_utc, new_uid, now_utc, record_start
-    from buildplan.plan import promise_print
+    from buildplan.plan.logbook import begin_print
     from buildplan.report.journal_text import print_recorded, print_started
     from buildplan.report.terminal import console
 
-    if piece > 1 and mesh is None:
-        raise InputError(
-            f"--piece {piece} without its mesh: the hours of a piece follow from its own mesh; "
-            "name the file that `buildplan split --out` wrote with --mesh"
-        )
-    build = bp.load_build(build_file)
-    path = log_of(build)
-    promised = promise_print(build, part, printer, mesh=mesh)
-    begun = clean_utc(at, "start") if at else now_utc()
-    attempt = replace(
-        attempt_of(promised.raw, uid=new_uid(), started_utc=begun, piece=piece),
-        part=part,
-        printer=promised.printer.name,
-        mesh_sha256=promised.mesh_sha256,
-        estimator=version_of_estimator(),
-    )
-    number = record_start(path, attempt)
+    build = built(build_file)
+    log_of(build)
+    begun = begin_print(build, part, printer, at=at, piece=piece, mesh=mesh)
     what = part if piece == 1 else f"piece {piece} of {part}"
-    print_recorded(console(), path, number, f"{what} on {attempt.printer} has begun")
-    print_started(console(), promised.learned, begun, promised.basis)
+    said = f"{what} on {begun.attempt.printer} has begun"
+    print_recorded(console(), begun.path, begun.number, said)
+    promised = begun.promised
+    print_started(console(), promised.learned, begun.attempt.started_utc, promised.basis)
 
 
 @log_app.command()
@@ -93,12 +65,13 @@ def done(
     at: At = "",
 ) -> None:
     """Write down that a print is done, and hold it against what was promised."""
+    from buildplan.plan.logbook import end_time, hold_against, hours_since
     from buildplan.report.terminal import console
 
     build, path, item = print_of(build_file, number)
     moment = end_time(at)
     ran = hours if hours is not None else hours_since(item, moment, given=bool(at))
-    said = accepted(build, item, ran, grams, size_mm)
+    said = hold_against(build, item, ran, grams, size_mm)
     text = "; ".join([*([note] if note else []), *(one.text for one in said)])
     write_end(path, item, "done", hours=ran, grams=grams, note=text, at=moment)
     from buildplan.report.journal_text import print_acceptance

@@ -14,6 +14,7 @@ device    -> drive, volts, supply, heat, gaps, views: each answer feeds the next
 a plan    -> a revision to hold another against, its short mark                  revision.py
 options   -> each part at home, in pieces or sent out, all together                choice.py
           -> the same played through the calendar                                 refine.py
+          -> kept in the build file, counted by the next plan                  take.py, sent.py
 a device  -> its first power and heat soak against what was computed             accept.py
 one part  -> its best ways up, estimated in full                                      ways.py
 """
@@ -40,6 +41,7 @@ from buildplan.plan.part import plan_part
 from buildplan.plan.refine import PlayedChoice, refine_choice
 from buildplan.plan.revision import mark_of, revision_of
 from buildplan.plan.run import make_plan
+from buildplan.plan.take import take_choice
 from buildplan.plan.ways import ways_up
 
 __all__ = [
@@ -63,6 +65,7 @@ __all__ = [
     "revision_of",
     "study_build_device",
     "table_path",
+    "take_choice",
     "task_of",
     "ways_up",
 ]

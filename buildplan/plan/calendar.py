@@ -128,7 +128,7 @@ def _jobs(
     rows = {printer.key: printer for printer in build.printers}
     cut = {answer.part for answer in splits if answer.plan is not None and answer.plan.joints}
     for item in planned:
-        if item.name in where or item.name in cut:
+        if item.name in where or item.name in cut or item.sent is not None:
             continue
         option = chosen_option(item)
         for copy in range(1, item.quantity + 1):
@@ -203,12 +203,15 @@ def steps_of(build: Build, orders: RollUp, where: dict[str, list[str]]) -> tuple
     """Deliveries by supplier, then the steps of the assembly."""
     by_item: dict[str, str] = {}
     steps = []
+    late_d = {one.name: one.lead_high_d for one in build.decisions.services}
     for order in orders.orders:
         if not order.lead_d > 0.0:
             continue
         name = f"order from {order.supplier}"
         hours = 24.0 * order.lead_d
-        arrives = Spread(low=EARLY_FRAC * hours, likely=hours, high=LATE_FRAC * hours)
+        late_h = 24.0 * late_d.get(order.supplier, 0.0)
+        high = late_h if late_h >= hours else LATE_FRAC * hours
+        arrives = Spread(low=EARLY_FRAC * hours, likely=hours, high=high)
         steps.append(Step(name=name, arrives=arrives))
         by_item.update(dict.fromkeys(order.items, name))
     for table in build.decisions.assembly:
@@ -246,19 +249,24 @@ def _order_lines(
     first_day: date,
     build: Build,
 ) -> tuple[OrderLine, ...]:
-    """The last day to order from every supplier so that its first use does not wait."""
+    """The last day to order from every supplier so that its first use does not wait.
+
+    What is ordered, has arrived or is at hand asks for no order any more.
+    """
     begins: dict[str, float] = {}
     for bar in shown:
         if bar.kind == "assembly":
             begins[bar.task] = min(begins.get(bar.task, math.inf), bar.start_h)
+    on_its_way = {item.name for item in build.bought if item.state != "to order"}
     lines = []
     for order in orders.orders:
-        if not order.lead_d > 0.0:
+        still = [item for item in order.items if item not in on_its_way]
+        if not (order.lead_d > 0.0 and still):
             continue
         name = f"order from {order.supplier}"
         uses = [begins[s.name] for s in steps if name in s.after and s.name in begins]
         needed_h = min(uses) if uses else finish.p50_h
         needed = first_day + timedelta(days=int(needed_h // 24.0))
         by = max(order_by(needed, LATE_FRAC * order.lead_d), first_day)
-        lines.append(OrderLine(name=f"{order.supplier}: {', '.join(order.items)}", by=by))
+        lines.append(OrderLine(name=f"{order.supplier}: {', '.join(still)}", by=by))
     return tuple(sorted(lines, key=lambda line: (line.by, line.name)))

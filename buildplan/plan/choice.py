@@ -377,12 +377,16 @@ def _terms(build: Build, hours: float, *, may_run_alone: bool) -> Terms:
 def _as_planned(
     case: Case, planned: Iterable[PartPlan], names: Mapping[str, str], offers: Sequence[SplitAnswer]
 ) -> tuple[int, ...]:
-    """Every part the way the rest of the plan counts it: the chosen printer, cut where it must."""
+    """Every part the way the rest of the plan counts it: sent out, on its printer, or cut."""
     by_name = {item.name: item for item in planned}
     cut = {one.part: one.plan for one in offers if one.plan is not None and one.plan.joints}
     picks = []
     for part in case.parts:
-        printer = names[chosen_option(by_name[part.name]).printer]
+        item = by_name[part.name]
+        if item.sent is not None:
+            picks.append(_pick_sent(part, item.sent.service))
+            continue
+        printer = names[chosen_option(item).printer]
         plan = cut.get(part.name)
         pieces = 1 if plan is None else plan.table[plan.chosen].pieces
         same = (
@@ -392,3 +396,13 @@ def _as_planned(
         )
         picks.append(next(same, 0))
     return tuple(picks)
+
+
+def _pick_sent(part: PartOptions, service: str) -> int:
+    """The option of a service; the first where its own limits refuse the part."""
+    hits = (
+        k
+        for k, option in enumerate(part.options)
+        if isinstance(option, SentOut) and option.service == service
+    )
+    return next(hits, 0)

@@ -13,7 +13,7 @@ def plan_cycles(build: Build, planned: Iterable[PartPlan]) -> tuple[CyclePlan, .
     by_printer: dict[str, list[PartPlan]] = {}
     for item in planned:
         option = chosen_option(item)
-        if option.fit.fits:
+        if option.fit.fits and item.sent is None:
             by_printer.setdefault(option.printer, []).append(item)
     printers: dict[str, Printer] = {
         printer.key: printer for request in build.parts for printer in request.printers

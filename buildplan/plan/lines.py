@@ -19,6 +19,8 @@ def feedstock_lines(
     """Feedstock of all parts by whole packs, one line a feedstock."""
     by_feedstock: dict[str, list[PartPlan]] = {}
     for item in planned:
+        if item.sent is not None:
+            continue
         by_feedstock.setdefault(item.feedstock.key, []).append(item)
     for items in by_feedstock.values():
         feedstock = items[0].feedstock

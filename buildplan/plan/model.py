@@ -58,6 +58,8 @@ class PartPlan:
         marks: Findings of its fit, its estimate, the checks and the ways up on the chosen printer,
             with the facets they are about, the gravest first.
         findings: The findings of the marks.
+        sent: The service that makes it, as the build file says; None at home. What stands above is
+            then what it would take at home, and the findings are those of the service's limits.
     """
 
     name: str
@@ -73,6 +75,7 @@ class PartPlan:
     orientations: OrientationCheck
     marks: tuple[Mark, ...]
     findings: tuple[Finding, ...]
+    sent: SendRow | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -147,7 +150,8 @@ class ChoicePlan:
         case: All options.
         prints: By part: the prints of each of its options at home, which come first in the case.
         chosen: The best choice, or None where nothing keeps what is asked.
-        as_planned: What the rest of the plan counts: each part at home on its own cheapest printer.
+        as_planned: What the rest of the plan counts: each part the way the build file says, else at
+            home on its own cheapest printer.
         reasons: Why each part is got the way it is.
         front: Choices that nothing beats in cost, day and chance of losing a long print at once.
         quotes: What a service would have to ask for a part that is made at home.

@@ -44,21 +44,27 @@ WORTH_FRAC = 0.2
 def plan_splits(
     build: Build, planned: Iterable[PartPlan], experience: Experience | None = None
 ) -> tuple[SplitAnswer, ...]:
-    """Every part that fits no printer or takes longer than allowed, cut into pieces or refused.
+    """Every part that is to be cut, or that fits no printer or takes too long: pieces or a refusal.
 
     How prints fail is taken from the log where there is one; hours of pieces are the estimator's.
     """
     answers = []
     for item in planned:
         option = chosen_option(item)
-        too_long = 0.0 < build.longest_print_h < option.estimate.time_h
-        if option.fit.fits and not too_long:
-            continue
         request = _request_of(build, item)
+        if item.sent is not None or not _is_cut(build, item, request.way.pieces):
+            continue
         printer = next(p for p in request.printers if p.key == option.printer)
         odds = odds_from(experience, printer.key, item.feedstock.key)
-        answers.append(_split(build, item, request, printer, odds))
+        answers.append(_split(build, item, request, printer, odds, exactly=request.way.pieces))
     return tuple(answers)
+
+
+def _is_cut(build: Build, item: PartPlan, pieces: int) -> bool:
+    """Whether a part is cut: since the build file says so, or since it must be."""
+    option = chosen_option(item)
+    too_long = 0.0 < build.longest_print_h < option.estimate.time_h
+    return pieces > 1 or (pieces == 0 and (too_long or not option.fit.fits))
 
 
 def plan_offers(
@@ -83,12 +89,24 @@ def plan_offers(
     return tuple(answers)
 
 
+def cut_into(
+    build: Build, item: PartPlan, pieces: int, experience: Experience | None = None
+) -> SplitAnswer:
+    """A part cut into exactly so many pieces, whether it need be or not; or why it cannot be."""
+    request = _request_of(build, item)
+    printer = next(p for p in request.printers if p.key == chosen_option(item).printer)
+    odds = odds_from(experience, printer.key, item.feedstock.key)
+    return _split(build, item, request, printer, odds, exactly=pieces)
+
+
 def _split(
     build: Build,
     item: PartPlan,
     request: PartRequest,
     printer: Printer,
     odds: FailureOdds | None,
+    *,
+    exactly: int = 0,
 ) -> SplitAnswer:
     most_h = build.longest_print_h if build.longest_print_h > 0.0 else math.inf
     try:
@@ -98,6 +116,7 @@ def _split(
             item.feedstock,
             item.recipe,
             most_h=most_h,
+            exactly=exactly,
             features=turn_features(request.features, request.orientation),
             keep_outs=turn_keep_outs(request.keep_outs, request.orientation),
             prices=build.prices,
@@ -145,7 +164,7 @@ def plan_coupons(build: Build, planned: Iterable[PartPlan]) -> tuple[CouponPlan,
     coupons = []
     for item in planned:
         hours = chosen_option(item).estimate.time_h
-        if hours < LONG_PRINT_H:
+        if hours < LONG_PRINT_H or item.sent is not None:
             continue
         request = _request_of(build, item)
         printer = next(p for p in request.printers if p.key == chosen_option(item).printer)

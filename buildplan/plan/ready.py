@@ -7,6 +7,7 @@ from buildplan.decide.card import BadDayCard, bad_day_card, runs_of_plan
 from buildplan.decide.readiness import (
     CouponOffer,
     PartFacts,
+    Readiness,
     claims_for,
     judge_readiness,
 )
@@ -16,7 +17,14 @@ from buildplan.device.chain.model import DeviceStudy
 from buildplan.findings import Finding
 from buildplan.journal import fit_failures
 from buildplan.plan.learned import Experience
-from buildplan.plan.model import CouponPlan, PartPlan, ReadyPrint, SplitAnswer, chosen_option
+from buildplan.plan.model import (
+    CouponPlan,
+    PartPlan,
+    Plan,
+    ReadyPrint,
+    SplitAnswer,
+    chosen_option,
+)
 from buildplan.plan.takes import pack_g_of
 
 LONG_PRINT_H = 8.0
@@ -37,15 +45,39 @@ OF_DEVICE: tuple[tuple[Kind, tuple[str, ...]], ...] = (
 
 def plan_ready(
     build: Build,
-    planned: Sequence[PartPlan],
+    planned: Sequence[tuple[PartPlan, float]],
     coupons: Iterable[CouponPlan],
     device: DeviceStudy | None,
     offers: Sequence[SplitAnswer],
     sent: Sequence[SendRow],
     experience: Experience | None,
 ) -> tuple[ReadyPrint, ...]:
-    """A list for every long print, the longest first."""
-    small = [
+    """A list for every long print, the longest first; ``planned`` holds hours of longest prints."""
+    small = _offers(coupons)
+    found = []
+    for item, hours in planned:
+        if hours < LONG_PRINT_H:
+            continue
+        answer = _judged(build, item, hours, small, device)
+        card = card_of(build, item, offers, sent, experience)
+        found.append(ReadyPrint(part=item.name, card=card, readiness=answer))
+    return tuple(sorted(found, key=lambda one: -one.readiness.long_print_h))
+
+
+def ready_again(build: Build, plan: Plan) -> tuple[ReadyPrint, ...]:
+    """The lists of a plan after own claims of its build file have changed."""
+    small = _offers(plan.coupons)
+    by_name = {item.name: item for item in plan.parts}
+    found = []
+    for one in plan.ready:
+        hours = one.readiness.long_print_h
+        answer = _judged(build, by_name[one.part], hours, small, plan.device)
+        found.append(ReadyPrint(part=one.part, card=one.card, readiness=answer))
+    return tuple(found)
+
+
+def _offers(coupons: Iterable[CouponPlan]) -> list[CouponOffer]:
+    return [
         CouponOffer(
             name=one.coupon.part.name,
             part=one.part,
@@ -55,31 +87,33 @@ def plan_ready(
         )
         for one in coupons
     ]
-    requests = {request.name: request for request in build.parts}
-    found = []
-    for item in planned:
-        hours = chosen_option(item).estimate.time_h
-        if hours < LONG_PRINT_H:
-            continue
-        facts = PartFacts(
-            name=item.name,
-            findings=item.findings,
-            features=tuple(feature.kind for feature in requests[item.name].features),
-            feedstock=item.feedstock.name,
-        )
-        claims = claims_for(
-            [facts],
-            coupons=small,
-            device_findings=_of_device(device),
-            own=build.decisions.claims,
-        )
-        answer = judge_readiness(claims, hours, REDO_H)
-        card = _card(build, item, offers, sent, experience)
-        found.append(ReadyPrint(part=item.name, card=card, readiness=answer))
-    return tuple(sorted(found, key=lambda one: -one.readiness.long_print_h))
 
 
-def _card(
+def _judged(
+    build: Build,
+    item: PartPlan,
+    long_print_h: float,
+    small: Sequence[CouponOffer],
+    device: DeviceStudy | None,
+) -> Readiness:
+    """What must be true before one print, from the findings and the build's own claims."""
+    features = next(request.features for request in build.parts if request.name == item.name)
+    facts = PartFacts(
+        name=item.name,
+        findings=item.findings,
+        features=tuple(feature.kind for feature in features),
+        feedstock=item.feedstock.name,
+    )
+    claims = claims_for(
+        [facts],
+        coupons=small,
+        device_findings=_of_device(device),
+        own=build.decisions.claims,
+    )
+    return judge_readiness(claims, long_print_h, REDO_H)
+
+
+def card_of(
     build: Build,
     item: PartPlan,
     offers: Sequence[SplitAnswer],

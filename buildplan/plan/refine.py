@@ -1,9 +1,10 @@
 """The choice played through the calendar: the program proposes, drawn outcomes decide."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
+from buildplan.bill import RollUp
 from buildplan.build import Build
 from buildplan.decide.calendar import Job, Step, make_windows, may_run_alone, simulator_for
 from buildplan.decide.choice import AtHome, Case, Refined, evaluate, refine
@@ -117,7 +118,14 @@ def network_of(
             arrives = Spread(low=24.0 * days.low, likely=24.0 * days.likely, high=24.0 * days.high)
             sent.append(Step(name=name, arrives=arrives))
             where[part.name] = [name]
-    return tuple(jobs), (*sent, *steps_of(build, plan.orders, where))
+    return tuple(jobs), (*sent, *steps_of(build, _bought(build, plan.orders), where))
+
+
+def _bought(build: Build, orders: RollUp) -> RollUp:
+    """The orders without those at services: the choice says itself what is sent out."""
+    services = {table.name for table in build.decisions.services}
+    kept = tuple(order for order in orders.orders if order.supplier not in services)
+    return replace(orders, orders=kept)
 
 
 def _prints(

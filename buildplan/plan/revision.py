@@ -15,6 +15,8 @@ def revision_of(plan: Plan) -> Revision:
         whole = "whole" if pieces is None else f"in {len(pieces.pieces)} pieces"
         option = chosen_option(item)
         how = f"{option.printer}, {item.feedstock.key}, {item.recipe.key}, {whole}"
+        if item.sent is not None:
+            how = f"made by {item.sent.service}, {item.feedstock.key}"
         parts.append(
             PartRow(
                 name=item.name,

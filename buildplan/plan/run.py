@@ -19,7 +19,8 @@ from buildplan.plan.model import PartPlan, Plan
 from buildplan.plan.part import plan_part
 from buildplan.plan.pieces import plan_coupons, plan_offers, plan_splits, with_pieces
 from buildplan.plan.ready import plan_ready
-from buildplan.plan.takes import add_spreads, takes_of
+from buildplan.plan.sent import sent_lines, shops_of, with_ways
+from buildplan.plan.takes import add_spreads, longest_print_h, pieces_of, takes_of
 from buildplan.tables import rules_for
 from buildplan.tables.feedstock import Feedstock
 
@@ -90,16 +91,19 @@ def _plan_request(
 
 
 def _sum_up(build: Build, planned: tuple[PartPlan, ...], experience: Experience | None) -> Plan:
+    planned = with_ways(build, planned, send_rows_of(build, planned))
     splits = plan_splits(build, planned, experience)
     planned = tuple(with_pieces(item, splits) for item in planned)
     takes = [(item.quantity, takes_of(item, splits)) for item in planned]
     bill = (
         *feedstock_lines(planned, splits, build),
         *joint_lines(planned, splits, build),
+        *sent_lines(planned, build),
         *bought_lines(build),
     )
-    orders = roll_up(bill, shops=build.shops, currency=build.currency, rates=build.rates)
-    cycles = plan_cycles(build, planned)
+    shops = shops_of(build)
+    orders = roll_up(bill, shops=shops, currency=build.currency, rates=build.rates)
+    cycles = plan_cycles(build, [item for item in planned if pieces_of(item, splits) is None])
     findings = [finding for p in planned for finding in p.findings]
     findings.extend(mark.finding for plan in cycles for mark in plan.marks)
     device = plan_device(build, planned)
@@ -130,10 +134,18 @@ def _sum_up(build: Build, planned: tuple[PartPlan, ...], experience: Experience 
         bill=bill,
         bill_cost=orders.total_cost,
         orders=orders,
-        budget=budget(bill, shops=build.shops, currency=build.currency, rates=build.rates),
+        budget=budget(bill, shops=shops, currency=build.currency, rates=build.rates),
         verdict=worst(tuple(findings)),
         device=device,
-        ready=plan_ready(build, planned, coupons, device, (*splits, *offers), rows, experience),
+        ready=plan_ready(
+            build,
+            [(item, longest_print_h(item, splits)) for item in planned],
+            coupons,
+            device,
+            (*splits, *offers),
+            rows,
+            experience,
+        ),
         calendar=calendar,
         choice=choice,
         first=list_first(planned, cycles, bill, device),

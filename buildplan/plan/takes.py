@@ -25,7 +25,19 @@ class Takes:
 
 
 def takes_of(item: PartPlan, splits: Iterable[SplitAnswer]) -> Takes:
-    """What one copy takes: the sum of its pieces where it is cut, joints included."""
+    """What one copy takes: the sum of its pieces where it is cut, joints included.
+
+    A part that is sent out takes own time to look at it; its price is a line of the bill.
+    """
+    if item.sent is not None:
+        nothing = Spread(low=0.0, likely=0.0, high=0.0)
+        return Takes(
+            time_h=nothing,
+            mass_g=nothing,
+            volume_ml=0.0,
+            own_time_h=item.sent.own_h / item.quantity,
+            cost=0.0,
+        )
     pieces = pieces_of(item, splits)
     if pieces is None:
         estimate = chosen_option(item).estimate
@@ -52,6 +64,28 @@ def pieces_of(item: PartPlan, splits: Iterable[SplitAnswer]) -> SegmentPlan | No
     answer = next((a for a in splits if a.part == item.name), None)
     plan = answer.plan if answer is not None else None
     return plan if plan is not None and plan.joints else None
+
+
+def longest_print_h(item: PartPlan, splits: Iterable[SplitAnswer]) -> float:
+    """Hours of the longest single print of a part at home; 0 where a service makes it."""
+    if item.sent is not None:
+        return 0.0
+    pieces = pieces_of(item, splits)
+    if pieces is None:
+        return chosen_option(item).estimate.time_h
+    return max(piece.estimate.time_h for piece in (*pieces.pieces, *pieces.loose))
+
+
+def where_got(item: PartPlan, splits: Iterable[SplitAnswer]) -> str:
+    """Who makes a part, in words: a printer, with the number of pieces, or a service."""
+    if item.sent is not None:
+        return item.sent.service
+    option = chosen_option(item)
+    pieces = pieces_of(item, splits)
+    printer = option.printer.replace("_", " ")
+    if pieces is not None:
+        return f"{printer}, {len(pieces.pieces)} pieces"
+    return printer if option.fit.fits else "fits none"
 
 
 def add_spreads(spreads: Iterable[tuple[int, Spread]]) -> Spread:

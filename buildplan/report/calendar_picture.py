@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 
 Kind = Literal["svg", "png"]
 ROW_MM, BAR_MM, PAD_MM = 3.6, 4.6, 1.6
+MONTH_MM = 11.0
+"""A day with its month takes so much; in narrower columns the next day stays unnamed."""
+
 HEAD_MM, FOOT_MM, MARGIN_MM = 10.0, 22.0, 2.0
 KEY_ROW_MM = 4.2
 CRITICAL_FRAC = 0.5
@@ -195,7 +198,11 @@ def _draw_days(axes: "Axes", windows: Windows, days: int, hour_mm: float, foot_m
         if number % step == 0:
             look: Any = {"ha": "left", "va": "center", "clip_on": False}
             axes.text(x + 0.8, 2.8, f"{day:%a}", fontsize=SMALL_PT, color=ink("muted"), **look)
-            name = f"{day.day} {day:%b}" if number == 0 or day.day == 1 else f"{day.day}"
+            with_month = number == 0 or day.day == 1
+            after_month = number == 1 or day.day == 2
+            if after_month and wide < MONTH_MM:  # the month before it needs the room
+                continue
+            name = f"{day.day} {day:%b}" if with_month else f"{day.day}"
             axes.text(x + 0.8, 6.6, name, fontsize=TEXT_PT, color=ink("ink"), **look)
     for start, end in zip(windows.start_h, windows.end_h, strict=True):
         if start < windows.day_end_h[days - 1]:

@@ -37,14 +37,14 @@ def calendar_section(plan: Plan) -> dict[str, Any]:
         "refused": "",
         "lines": calendar_lines(calendar),
         "picture": drawing(
-            draw_calendar(_told(calendar), calendar.finish, calendar.windows), "cal"
+            draw_calendar(told_bars(calendar), calendar.finish, calendar.windows), "cal"
         ),
         "days": [_day(row) for row in _days_worth_showing(calendar.finish)],
         "orders": [{"name": line.name, "by": f"{line.by:%a %d %b}"} for line in calendar.orders],
     }
 
 
-def _told(calendar: CalendarPlan) -> list[Bar]:
+def told_bars(calendar: CalendarPlan) -> list[Bar]:
     """The bars with names as people write them."""
     return [replace(bar, lane=words(bar.lane), task=words(bar.task)) for bar in calendar.bars]
 

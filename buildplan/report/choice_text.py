@@ -1,6 +1,8 @@
 """The choice as the calendar played it, on the terminal."""
 
+from collections.abc import Sequence
 from datetime import date, timedelta
+from pathlib import Path
 
 from rich.console import Console
 from rich.text import Text
@@ -36,6 +38,18 @@ def print_played(to: Console, plan: Plan, played: PlayedChoice) -> None:
         *choice_sentences(plan.choice, plan.currency),
     ):
         to.print(hanging(Text("-"), Text(numbers.plain(line))))
+
+
+def print_kept(to: Console, file: Path, kept: Sequence[str], *, asked: bool) -> None:
+    """Which ways were written into the build file, or how they are."""
+    to.print()
+    if kept:
+        to.print(Text(f"Kept in {file}: {'; '.join(words(one) for one in kept)}."))
+        to.print("`buildplan plan` counts bill, budget and calendar by it now.")
+    elif asked:
+        to.print(Text(f"{file} says so already: nothing was written."))
+    else:
+        to.print("`buildplan choose --take` keeps it in the build file as `way` of each part.")
 
 
 def played_heading(played: PlayedChoice, currency: str) -> str:

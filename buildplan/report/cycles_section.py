@@ -80,6 +80,7 @@ def _alone(plan: Plan) -> list[str]:
         for item in plan.parts
         if item.name not in left
         and chosen_option(item).fit.fits
+        and item.sent is None
         and chosen_option(item).printer not in planned
     ]
 

@@ -60,16 +60,16 @@ def device_section(study: DeviceStudy, currency: str) -> dict[str, Any]:
         "needs": [_need(need, names) for need in study.needs],
         "drives": [_drive(one, study) for one in study.drives],
         "certificate": _certificate(study),
-        "events": [_event(event) for event in study.power.events] if study.power else [],
-        "energy": _energy(study, currency),
-        "energy_note": _energy_note(study),
-        "feedstocks": _feedstocks(study),
-        "heat_line": _heat_line(study),
+        "events": [event_row(event) for event in study.power.events] if study.power else [],
+        "energy": energy_words(study, currency),
+        "energy_note": energy_note(study),
+        "feedstocks": feedstock_rows(study),
+        "heat_line": heat_line(study),
         "gaps": _gaps(study),
         "order": _order(study),
         "pictures": _pictures(study),
-        "findings": [_finding(f, names) for f in study.findings if f.severity != "note"],
-        "notes": [_finding(f, names) for f in study.findings if f.severity == "note"],
+        "findings": [finding_row(f, names) for f in study.findings if f.severity != "note"],
+        "notes": [finding_row(f, names) for f in study.findings if f.severity == "note"],
     }
 
 
@@ -131,7 +131,7 @@ def _certificate(study: DeviceStudy) -> str:
     return capital(written(built.certificate)) if built else ""
 
 
-def _event(event: EventReport) -> dict[str, Any]:
+def event_row(event: EventReport) -> dict[str, Any]:
     """Will it reboot? One event with its first failure and what mends it, the cheapest first."""
     fixes = [written(fix.text) for fix in event.fixes if fix.passes][:FIXES_SHOWN]
     return {
@@ -143,7 +143,8 @@ def _event(event: EventReport) -> dict[str, Any]:
     }
 
 
-def _energy(study: DeviceStudy, currency: str) -> str:
+def energy_words(study: DeviceStudy, currency: str) -> str:
+    """Energy of a day, what a year of it costs, how long a battery lasts."""
     if study.power is None:
         return ""
     day = study.power.day
@@ -155,7 +156,7 @@ def _energy(study: DeviceStudy, currency: str) -> str:
     return said
 
 
-def _energy_note(study: DeviceStudy) -> str:
+def energy_note(study: DeviceStudy) -> str:
     """How the blocks of the day and the day's energy belong together."""
     if study.power is None:
         return ""
@@ -167,7 +168,7 @@ def _energy_note(study: DeviceStudy) -> str:
     return f"{said}."
 
 
-def _feedstocks(study: DeviceStudy) -> list[dict[str, Any]]:
+def feedstock_rows(study: DeviceStudy) -> list[dict[str, Any]]:
     """What the warm walls and mounts could be made of."""
     if study.heat is None:
         return []
@@ -185,7 +186,8 @@ def _feedstocks(study: DeviceStudy) -> list[dict[str, Any]]:
     ]
 
 
-def _heat_line(study: DeviceStudy) -> str:
+def heat_line(study: DeviceStudy) -> str:
+    """What would keep the place that lacks most within its limit, each change alone."""
     heat = study.heat
     if heat is None or heat.answers is None:
         return ""
@@ -243,7 +245,8 @@ def _drawn(picture: PlatformPicture, mark: str) -> Any:
     return drawing(picture, f"device-{mark}")
 
 
-def _finding(finding: Finding, names: list[str]) -> dict[str, Any]:
+def finding_row(finding: Finding, names: list[str]) -> dict[str, Any]:
+    """A finding of the device in sentences."""
     return {
         "severity": finding.severity,
         "what": capital(written(finding.what, names)),

@@ -25,6 +25,8 @@ from buildplan.process.estimate import PrintEstimate
 from buildplan.report import numbers
 from buildplan.report.terminal import hanging, sign, table
 
+NOTHING_LEARNED = "Nothing is logged yet: every estimate rests on the tables alone."
+
 END_SIGNS = {"done": "✓", "failed": "■", "aborted": "○", "running": "…", "void": "·"}
 
 
@@ -44,7 +46,7 @@ def print_log(to: Console, log: PrintLog, last: int | None = None) -> None:
     prints = sorted(log.prints, key=lambda item: (item.attempt.started_utc, item.number))
     shown = prints if last is None else prints[max(len(prints) - last, 0) :]
     for item in shown:
-        made.add_row(*_row(item))
+        made.add_row(*log_row(item))
     to.print(made)
     to.print()
     running = len(open_prints(log))
@@ -64,19 +66,32 @@ def print_recorded(to: Console, path: Path, number: int, what: str, kind: str = 
 
 def print_started(to: Console, estimate: PrintEstimate, begun_utc: str, basis: str) -> None:
     """What is promised of a print that has begun, and when to look at it."""
+    for line in promise_lines(estimate, begun_utc, basis):
+        to.print(f"   {numbers.plain(line)}")
+
+
+def promise_lines(estimate: PrintEstimate, begun_utc: str, basis: str) -> list[str]:
+    """What is promised of a print, when it is done, and when to look at it.
+
+    Args:
+        estimate: With what the log taught.
+        begun_utc: As the log writes it; a date alone gives no end.
+        basis: Whose prints the hours rest on.
+    """
     spread = estimate.time_spread_h
     hours = (
         f"{numbers.hours(estimate.time_h)}, 1 time in 10 over {numbers.hours(spread.high)}; "
         f"{numbers.grams(estimate.mass_g)}"
     )
-    to.print(f"   promised: {numbers.plain(hours)}, {basis}")
+    lines = [f"promised: {hours}, {basis}"]
     if "T" in begun_utc:
         begun = datetime.strptime(begun_utc, "%Y-%m-%dT%H:%M:%SZ").replace(tzinfo=UTC)
         ends = [begun + timedelta(hours=h) for h in (estimate.time_h, spread.high)]
         usual, late = (f"{end.astimezone():%a %d %b %H:%M}" for end in ends)
-        to.print(f"   done {usual} as usual, {late} on a slow day")
+        lines.append(f"done {usual} as usual, {late} on a slow day")
     first = float(estimate.layer_time_s[:3].sum()) / 60.0
-    to.print(f"   look at it after the first layers, {first:.0f} min from the start")
+    lines.append(f"look at it after the first layers, {first:.0f} min from the start")
+    return lines
 
 
 def print_acceptance(to: Console, accepted: Sequence[Accepted]) -> None:
@@ -88,18 +103,31 @@ def print_acceptance(to: Console, accepted: Sequence[Accepted]) -> None:
 
 def print_learned(to: Console, log: PrintLog, learned: Learned, failures: FailureModel) -> None:
     """Hours, grams and failures of every printer and feedstock in the log, in sentences."""
+    told = learned_lines(log, learned, failures)
+    if not told:
+        to.print(NOTHING_LEARNED)
+    for head, lines in told:
+        to.print(Text(head, style="head"))
+        for line in lines:
+            to.print("  " + line)
+        to.print()
+
+
+def learned_lines(
+    log: PrintLog, learned: Learned, failures: FailureModel
+) -> list[tuple[str, list[str]]]:
+    """Printer and feedstock, and the sentences on what the log says of them."""
     pairs = sorted({(item.attempt.printer, item.attempt.feedstock) for item in log.prints})
-    if not pairs:
-        to.print("Nothing is logged yet: every estimate rests on the tables alone.")
+    told = []
     for printer, feedstock in pairs:
-        to.print(Text(f"{printer}, {feedstock}", style="head"))
         hours = factor_for(learned.time, printer, feedstock)
         grams = factor_for(learned.mass, printer, feedstock)
-        to.print("  " + factor_words(hours, printer, feedstock, "hours"))
+        lines = [factor_words(hours, printer, feedstock, "hours")]
         if grams.prints:
-            to.print("  " + factor_words(grams, printer, feedstock, "grams"))
-        to.print("  " + odds_words(odds_for(failures, printer, feedstock), printer, feedstock))
-        to.print()
+            lines.append(factor_words(grams, printer, feedstock, "grams"))
+        lines.append(odds_words(odds_for(failures, printer, feedstock), printer, feedstock))
+        told.append((f"{printer}, {feedstock}", lines))
+    return told
 
 
 def print_check(to: Console, path: Path, found: LogCheck) -> None:
@@ -127,7 +155,8 @@ def print_taken(to: Console, path: Path, taken: CsvTaken) -> None:
     )
 
 
-def _row(item: LoggedPrint) -> tuple[str, ...]:
+def log_row(item: LoggedPrint) -> tuple[str, ...]:
+    """Number, day, part, printer, feedstock, promised hours, hours it ran, grams, end."""
     attempt, outcome = item.attempt, item.outcome
     part = attempt.part if attempt.piece == 1 else f"{attempt.part} ({attempt.piece})"
     end = "started"

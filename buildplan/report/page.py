@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from buildplan.findings import Severity
 from buildplan.plan import PartPlan, Plan, chosen_option
+from buildplan.plan.takes import longest_print_h
 from buildplan.report import numbers, style
 from buildplan.report.bill_section import bill_section
 from buildplan.report.calendar_section import calendar_section, ready_heading, ready_section
@@ -187,10 +188,10 @@ def _todo_heading(plan: Plan) -> str:
 
 
 def _hours_heading(plan: Plan) -> str:
-    longest = chosen_option(longest_print(plan)).estimate
+    longest_h = longest_print_h(longest_print(plan), plan.splits)
     return (
         f"{numbers.num(plan.time_h.likely, 1)} h in all; the longest print takes "
-        f"{numbers.num(longest.time_h, 1)} h"
+        f"{numbers.num(longest_h, 1)} h"
     )
 
 

@@ -8,6 +8,7 @@ import numpy as np
 from buildplan.checks.marks import Mark
 from buildplan.findings import Finding, worst
 from buildplan.plan import PartPlan, Plan, chosen_option
+from buildplan.plan.takes import longest_print_h, pieces_of, takes_of, where_got
 from buildplan.report import numbers
 from buildplan.report.embed import bar, data_address
 from buildplan.report.finding_picture import draw_finding, paint_marks, seen_from, spot_of
@@ -48,14 +49,15 @@ PICTURED_NOTES = {
 def parts_section(plan: Plan, progress: Progress | None) -> dict[str, Any]:
     """Large and small parts, with the plain picture of the longest print for the page's head."""
     longest = longest_print(plan)
-    longest_h = chosen_option(longest).estimate.time_h
-    scale_h = max(item.quantity * chosen_option(item).estimate.time_h for item in plan.parts)
+    longest_h = longest_print_h(longest, plan.splits)
+    takes = {item.name: takes_of(item, plan.splits) for item in plan.parts}
+    scale_h = max(item.quantity * takes[item.name].time_h.likely for item in plan.parts)
     large: list[dict[str, Any]] = []
     small: list[dict[str, Any]] = []
     for index, item in enumerate(plan.parts):
-        share = chosen_option(item).estimate.time_h / max(longest_h, 1e-9)
+        share = takes[item.name].time_h.likely / max(longest_h, 1e-9)
         if share >= LARGE_SHARE or worst(item.findings) in ("stop", "caution"):
-            large.append(_large(plan, item))
+            large.append(large_part(plan, item))
         else:
             small.append(_small(plan, item, scale_h))
         if progress is not None:
@@ -71,8 +73,9 @@ def parts_section(plan: Plan, progress: Progress | None) -> dict[str, Any]:
     }
 
 
-def _large(plan: Plan, item: PartPlan) -> dict[str, Any]:
-    estimate = chosen_option(item).estimate
+def large_part(plan: Plan, item: PartPlan) -> dict[str, Any]:
+    """A part with its large picture, its numbers, its holes and all its findings."""
+    takes = takes_of(item, plan.splits)
     grave = tuple(mark for mark in item.marks if mark.finding.severity != "note")
     painted = paint_marks(grave)
     picture = draw_part(item.part, width_px=LARGE_PX[0], height_px=LARGE_PX[1], painted=painted)
@@ -83,23 +86,47 @@ def _large(plan: Plan, item: PartPlan) -> dict[str, Any]:
         if len(mark.facets) and seen_from(item.part, mark.facets, picture.camera)
     ]
     return {
-        "time_h": estimate.time_h,
+        "time_h": takes.time_h.likely,
         "name": words(item.name) + _copies(item),
         "src": data_address(picture),
         "pins": _pins(picture, told),
         "painted": [severity for severity in ("stop", "caution") if severity in shown],
-        "facts": [
-            {"value": numbers.num(estimate.time_h, 1), "unit": "h"},
-            {"value": numbers.num(estimate.mass_g, 0), "unit": f"g {item.feedstock.key}"},
-            {"value": numbers.num(estimate.total_cost, 2), "unit": plan.currency},
-        ],
-        "note": f"{numbers.size(item.part.size_mm)}, recipe {item.recipe.name}, "
-        f"mesh {item.part.health.grade}; "
-        f"{words(chosen_option(item).printer)}: {item.reason}.",
+        "facts": _facts(plan, item),
+        "note": f"{numbers.size(item.part.size_mm)}, {_made_how(plan, item)}.",
         "holes": [_hole_row(size) for size in sizes],
         "features": any(size.about for size in sizes),
         "findings": [_told(item, one, number) for number, one in enumerate(told, 1)],
     }
+
+
+def _facts(plan: Plan, item: PartPlan) -> list[dict[str, str]]:
+    """Three numbers of one copy: of a print, or of what a service asks for all copies."""
+    if item.sent is not None:
+        goods, lead = item.sent.goods_cost, item.sent.lead_d
+        return [
+            {
+                "value": "ask" if goods is None else numbers.num(goods.likely, 2),
+                "unit": plan.currency,
+            },
+            {"value": numbers.num(lead.likely, 0), "unit": "days to the door"},
+        ]
+    takes = takes_of(item, plan.splits)
+    return [
+        {"value": numbers.num(takes.time_h.likely, 1), "unit": "h"},
+        {"value": numbers.num(takes.mass_g.likely, 0), "unit": f"g {item.feedstock.key}"},
+        {"value": numbers.num(takes.cost, 2), "unit": plan.currency},
+    ]
+
+
+def _made_how(plan: Plan, item: PartPlan) -> str:
+    """Who makes it and why, in words."""
+    mesh = f"mesh {item.part.health.grade}"
+    if item.sent is not None:
+        at_home = numbers.num(chosen_option(item).estimate.time_h, 1)
+        return f"{mesh}; {item.sent.service}, {item.sent.basis}; at home it takes {at_home} h"
+    where = where_got(item, plan.splits)
+    why = item.reason if pieces_of(item, plan.splits) is None else "as the table of pieces says"
+    return f"recipe {item.recipe.name}, {mesh}; {where}: {why}"
 
 
 def _told(item: PartPlan, told: Told, number: int) -> dict[str, Any]:
@@ -172,7 +199,7 @@ def _hole_row(size: HoleSize) -> dict[str, Any]:
 
 
 def _small(plan: Plan, item: PartPlan, scale_h: float) -> dict[str, Any]:
-    option, copies = chosen_option(item), item.quantity
+    copies, takes = item.quantity, takes_of(item, plan.splits)
     picture = draw_part(item.part, width_px=SMALL_PX[0], height_px=SMALL_PX[1])
     lines = [{"severity": one.severity, "what": capital(note_line(one))} for one in tell(item)]
     holes = holes_line(hole_sizes(item))
@@ -182,12 +209,14 @@ def _small(plan: Plan, item: PartPlan, scale_h: float) -> dict[str, Any]:
         "copies": f" × {copies}" if copies > 1 else "",
         "src": data_address(picture),
         "nums": [
-            numbers.hours(copies * option.estimate.time_h),
-            numbers.grams(copies * option.estimate.mass_g),
-            numbers.money(copies * option.estimate.total_cost, plan.currency),
-        ],
-        "bar": bar(copies * option.estimate.time_h, scale_h, 110),
-        "where": words(option.printer),
+            numbers.hours(copies * takes.time_h.likely),
+            numbers.grams(copies * takes.mass_g.likely),
+            numbers.money(copies * takes.cost, plan.currency),
+        ]
+        if item.sent is None
+        else [f"{fact['value']} {fact['unit']}" for fact in _facts(plan, item)],
+        "bar": bar(copies * takes.time_h.likely, scale_h, 110),
+        "where": where_got(item, plan.splits),
         "findings": lines,
     }
 
@@ -198,7 +227,10 @@ def _copies(item: PartPlan) -> str:
 
 def _heading(plan: Plan) -> str:
     longest = longest_print(plan)
-    share = longest.quantity * chosen_option(longest).estimate.time_h / plan.time_h.likely
+    if not plan.time_h.likely:
+        return "Services make every part"
+    takes = takes_of(longest, plan.splits)
+    share = longest.quantity * takes.time_h.likely / plan.time_h.likely
     return f"The {words(longest.name)} is {numbers.num(100 * share, 0)} % of the printing"
 
 

@@ -17,7 +17,7 @@ def pieces_section(plan: Plan) -> dict[str, Any]:
     return {
         "heading": _heading(plan),
         "currency": plan.currency,
-        "splits": [_split(answer) for answer in plan.splits],
+        "splits": [split_rows(answer) for answer in plan.splits],
         "coupons": [_coupon(coupon) for coupon in plan.coupons],
     }
 
@@ -32,7 +32,8 @@ def _heading(plan: Plan) -> str:
     return f"{coupons}, {numbers.num(minutes, 0, 'min')} in all, before the long print"
 
 
-def _split(answer: SplitAnswer) -> dict[str, Any]:
+def split_rows(answer: SplitAnswer) -> dict[str, Any]:
+    """The table of choices, the pieces and the steps of one part."""
     made = answer.plan
     names = [answer.part, *(p.name for p in (*made.pieces, *made.loose))] if made else [answer.part]
     if made is None:

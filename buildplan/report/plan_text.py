@@ -8,7 +8,8 @@ from rich.text import Text
 
 from buildplan.decide.card import BadDayCard
 from buildplan.findings import worst
-from buildplan.plan import PartPlan, Plan, chosen_option
+from buildplan.plan import PartPlan, Plan
+from buildplan.plan.takes import takes_of, where_got
 from buildplan.report import numbers
 from buildplan.report.calendar_section import calendar_heading, calendar_lines
 from buildplan.report.card_words import card_sentences, look_rows
@@ -119,7 +120,7 @@ def _print_parts(to: Console, plan: Plan) -> None:
         ("look at", "", False),
     )
     for item in plan.parts:
-        made.add_row(*_part_row(item, wide))
+        made.add_row(*_part_row(item, plan, wide))
     made.add_section()
     made.add_row(
         Text("all parts", style="head"),
@@ -170,9 +171,8 @@ def _print_cycles(to: Console, plan: Plan) -> None:
     to.print()
 
 
-def _part_row(item: PartPlan, wide: bool) -> list[Text | str]:
-    option = chosen_option(item)
-    estimate, copies = option.estimate, item.quantity
+def _part_row(item: PartPlan, plan: Plan, wide: bool) -> list[Text | str]:
+    takes, copies = takes_of(item, plan.splits), item.quantity
     label = item.name.replace("_", " ") + (f" x {copies}" if copies > 1 else "")
     severity = worst(item.findings)
     look = sign(severity)
@@ -180,14 +180,18 @@ def _part_row(item: PartPlan, wide: bool) -> list[Text | str]:
         gravest = next(f for f in item.findings if f.severity == severity)
         more = len(item.findings) - 1
         look.append(f"  {written(gravest.what)}" + (f"; {more} more" if more else ""))
-    where = option.printer.replace("_", " ") if option.fit.fits else "fits none"
+    where = where_got(item, plan.splits)
+    if item.sent is not None:
+        goods = item.sent.goods_cost
+        price = "ask" if goods is None else _plain(goods.likely, 2)
+        return [Text(label, style="head"), where, "theirs", "theirs", "theirs", price, look]
     return [
         Text(label, style="head"),
         where,
-        _plain(copies * estimate.time_h, 1),
-        _plain(copies * estimate.time_spread_h.high, 1),
-        _plain(copies * estimate.mass_g, 0),
-        _plain(copies * estimate.total_cost, 2),
+        _plain(copies * takes.time_h.likely, 1),
+        _plain(copies * takes.time_h.high, 1),
+        _plain(copies * takes.mass_g.likely, 0),
+        _plain(copies * takes.cost, 2),
         look,
     ]
 

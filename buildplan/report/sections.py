@@ -6,6 +6,7 @@ from typing import Any
 from buildplan.findings import Finding
 from buildplan.plan import PartPlan, Plan, chosen_option, task_of
 from buildplan.plan.first import cycle_task_of, first_step
+from buildplan.plan.takes import takes_of, where_got
 from buildplan.report import numbers
 from buildplan.report.gather import written
 
@@ -91,20 +92,21 @@ def more_steps(plan: Plan) -> str:
 
 def hours_rows(plan: Plan, bar: Callable[[float, float, int], Any]) -> list[dict[str, Any]]:
     """One row a part, the longest first."""
-    scale_h = max(item.quantity * chosen_option(item).estimate.time_h for item in plan.parts)
+    home = [item for item in plan.parts if item.sent is None]
+    scale_h = max((_hours(item, plan) for item in home), default=0.0)
     rows = []
-    for item in sorted(plan.parts, key=lambda p: -p.quantity * chosen_option(p).estimate.time_h):
-        option, copies = chosen_option(item), item.quantity
-        estimate = option.estimate
+    for item in sorted(home, key=lambda p: -_hours(p, plan)):
+        copies, takes = item.quantity, takes_of(item, plan.splits)
+        estimate = chosen_option(item).estimate
         most = max(estimate.by_role, key=lambda share: share.time_h)
         rows.append(
             {
                 "name": words(item.name),
                 "copies": f" × {copies}" if copies > 1 else "",
-                "printer": words(option.printer) if option.fit.fits else "fits none",
-                "usual": numbers.num(copies * estimate.time_h, 1),
-                "high": numbers.num(copies * estimate.time_spread_h.high, 1),
-                "bar": bar(copies * estimate.time_h, scale_h, 200),
+                "printer": where_got(item, plan.splits),
+                "usual": numbers.num(copies * takes.time_h.likely, 1),
+                "high": numbers.num(copies * takes.time_h.high, 1),
+                "bar": bar(copies * takes.time_h.likely, scale_h, 200),
                 "layers": numbers.num(estimate.layers, 0),
                 "most": f"{words(most.role)}, "
                 f"{numbers.num(100 * most.time_h / max(estimate.time_h, 1e-9), 0)} %",
@@ -112,6 +114,10 @@ def hours_rows(plan: Plan, bar: Callable[[float, float, int], Any]) -> list[dict
             }
         )
     return rows
+
+
+def _hours(item: PartPlan, plan: Plan) -> float:
+    return item.quantity * takes_of(item, plan.splits).time_h.likely
 
 
 def material_rows(item: PartPlan) -> list[dict[str, Any]]:

@@ -1,7 +1,8 @@
 """The verdict in words: the same sentence on the terminal and at the head of the report."""
 
 from buildplan.findings import Severity
-from buildplan.plan import PartPlan, Plan, chosen_option
+from buildplan.plan import PartPlan, Plan
+from buildplan.plan.takes import longest_print_h
 from buildplan.report import numbers
 
 
@@ -15,15 +16,15 @@ def count_of(plan: Plan, severity: Severity) -> int:
 
 
 def longest_print(plan: Plan) -> PartPlan:
-    """The part with the longest single print."""
-    return max(plan.parts, key=lambda item: chosen_option(item).estimate.time_h)
+    """The part with the longest single print at home."""
+    return max(plan.parts, key=lambda item: longest_print_h(item, plan.splits))
 
 
 def verdict_sentence(plan: Plan) -> str:
     """One sentence: what stands in the way, or that nothing does, and the longest print."""
     longest = longest_print(plan)
     name = longest.name.replace("_", " ")
-    time = numbers.plain(numbers.hours(chosen_option(longest).estimate.time_h))
+    time = numbers.plain(numbers.hours(longest_print_h(longest, plan.splits)))
     stops, cautions = count_of(plan, "stop"), count_of(plan, "caution")
     if stops:
         return f"Not yet: clear {numbers.count(stops, 'stop')} before the {time} of the {name}."

@@ -34,7 +34,7 @@ def ways_section(plan: Plan) -> dict[str, Any]:
             f"“buildplan turn {_file(plan)} PART” estimates them in full and keeps one."
         ),
         "parts": [
-            _part(plan, item, open_=bool(item.orientations.marks) or item is longest)
+            part_ways(plan, item, open_=bool(item.orientations.marks) or item is longest)
             for item in items
         ],
     }
@@ -101,7 +101,8 @@ def _saved_g(check: OrientationCheck) -> float:
     return check.as_placed.support_mass_g - check.best[0].support_mass_g
 
 
-def _part(plan: Plan, item: PartPlan, *, open_: bool) -> dict[str, Any]:
+def part_ways(plan: Plan, item: PartPlan, *, open_: bool) -> dict[str, Any]:
+    """A row for every way up of a part, as placed among them."""
     check = item.orientations
     ways = list(check.best)
     if not any(is_as_placed(way, check) for way in ways):

@@ -5,6 +5,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from buildplan.plan import Plan, chosen_option
+from buildplan.plan.takes import takes_of, where_got
 from buildplan.report.gather import place_and_numbers, written
 from buildplan.report.sections import words
 
@@ -151,28 +152,26 @@ def _parts(book: "Workbook", plan: Plan, look: dict[str, Any]) -> None:
     ]
     sheet = _sheet(book, "Parts", columns, look)
     for row, item in enumerate(plan.parts, start=1):
-        option = chosen_option(item)
-        estimate = option.estimate
+        option, takes = chosen_option(item), takes_of(item, plan.splits)
         sheet.write_string(row, 0, words(item.name), look["text"])
         sheet.write_number(row, 1, item.quantity, look["count"])
-        sheet.write_string(row, 2, words(option.printer), look["text"])
+        sheet.write_string(row, 2, where_got(item, plan.splits), look["text"])
         sheet.write_string(row, 3, item.feedstock.name, look["text"])
-        sheet.write_number(row, 4, item.quantity * estimate.time_h, look["number"])
-        sheet.write_number(row, 5, item.quantity * estimate.time_spread_h.high, look["number"])
-        sheet.write_number(row, 6, item.quantity * estimate.mass_g, look["number"])
-        sheet.write_number(row, 7, item.quantity * estimate.total_cost, look["money"])
-        sheet.write_string(row, 8, option.basis, look["text"])
+        sheet.write_number(row, 4, item.quantity * takes.time_h.likely, look["number"])
+        sheet.write_number(row, 5, item.quantity * takes.time_h.high, look["number"])
+        sheet.write_number(row, 6, item.quantity * takes.mass_g.likely, look["number"])
+        sheet.write_number(row, 7, item.quantity * takes.cost, look["money"])
+        basis = option.basis if item.sent is None else item.sent.basis
+        sheet.write_string(row, 8, basis, look["text"])
     last = len(plan.parts)
     sheet.write_string(last + 1, 0, "all parts", look["name"])
     sums = {4: "E", 5: "F", 6: "G", 7: "H"}
-    rows = [
-        (option.estimate, item.quantity) for item in plan.parts for option in [chosen_option(item)]
-    ]
+    rows = [(takes_of(item, plan.splits), item.quantity) for item in plan.parts]
     totals = {
-        4: sum(n * e.time_h for e, n in rows),
-        5: sum(n * e.time_spread_h.high for e, n in rows),
-        6: sum(n * e.mass_g for e, n in rows),
-        7: sum(n * e.total_cost for e, n in rows),
+        4: sum(n * takes.time_h.likely for takes, n in rows),
+        5: sum(n * takes.time_h.high for takes, n in rows),
+        6: sum(n * takes.mass_g.likely for takes, n in rows),
+        7: sum(n * takes.cost for takes, n in rows),
     }
     for column, letter in sums.items():
         formula = f"=SUM({letter}2:{letter}{last + 1})"

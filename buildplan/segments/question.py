@@ -39,7 +39,7 @@ class Question:
         joints: Joints to try, the best liked first; empty for ``default_joints``.
         clearance_mm: Gap of a sliding fit; ``rules`` say how much narrower holes print.
         model: Quick hours, fitted to ``whole``.
-        most: Rows of the table.
+        most: Rows of the table; ``exactly`` is the one to take, 0 for the cheapest.
         workers: Threads for the estimates.
     """
 
@@ -57,6 +57,7 @@ class Question:
     model: HoursModel
     most: int
     workers: int
+    exactly: int = 0
 
     def specs_at(self, plane: Plane) -> tuple[JointSpec, ...]:
         """Joints to try at a plane: those asked for, or the defaults for holes that lie so."""

@@ -68,6 +68,7 @@ def split_part(  # noqa: PLR0913 - each argument is one thing a maker may say ab
     *,
     most_h: float = math.inf,
     most_pieces: int = MOST_PIECES,
+    exactly: int = 0,
     planes: Sequence[Plane] = (),
     features: Sequence[Feature] = (),
     keep_outs: Sequence[KeepOut] = (),
@@ -89,6 +90,7 @@ def split_part(  # noqa: PLR0913 - each argument is one thing a maker may say ab
         recipe: Process settings.
         most_h: Most hours of one print (the time you are there, less set-up).
         most_pieces: Rows of the table.
+        exactly: The number of pieces to take; 0 for the cheapest that keeps the limits.
         planes: Cuts to make instead of searching for them.
         features: Named regions that no cut may go through.
         keep_outs: Boxes that no cut may go through.
@@ -130,6 +132,7 @@ def split_part(  # noqa: PLR0913 - each argument is one thing a maker may say ab
         model=fit_hours(part, whole),
         most=most_pieces,
         workers=workers,
+        exactly=exactly,
     )
     rejected: tuple[RejectedPlane, ...] = ()
     if planes:
@@ -190,6 +193,7 @@ def _choose(
     full: set[int] = set()
     while True:
         able = [k for k, item in enumerate(made) if item.row.fits and (item.joints or not given)]
+        able = [k for k in able if question.exactly in (0, made[k].row.pieces)]
         if not able:
             raise no_plan(question, made, rejected)
         chosen = min(able, key=lambda k: (round(made[k].row.cost, 9), made[k].row.pieces))

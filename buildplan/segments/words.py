@@ -72,6 +72,12 @@ def no_plan(
         whole = f"; in one piece: {made[0].row.reason}" if made and made[0].row.reason else ""
         return NoPlanError(f"{name}: it cannot be cut: {reason}{whole}")
     near = min(made, key=lambda item: (round(item.excess_mm, 3), item.row.longest_h)).row
+    if question.exactly and any(item.row.fits for item in made):
+        able = ", ".join(str(item.row.pieces) for item in made if item.row.fits)
+        return NoPlanError(
+            f"{name}: no cut into exactly {question.exactly} pieces keeps the limits; "
+            f"these numbers do: {able}"
+        )
     pieces = "one piece" if near.pieces == 1 else f"{near.pieces} pieces"
     return NoPlanError(
         f"{name}: no cut into up to {question.most} pieces keeps the limits; the nearest has "

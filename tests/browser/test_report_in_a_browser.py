@@ -2,10 +2,6 @@
 
 import pytest
 
-from buildplan import load_build, make_plan
-from buildplan.demo import lay_out
-from buildplan.report.files import write_reports
-
 pytestmark = pytest.mark.browser
 
 LEGIBLE = """() => {
@@ -26,12 +22,9 @@ LEGIBLE = """() => {
   return bad; }"""
 
 
-@pytest.fixture(scope="module")
-def report(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("report")
-    plan = make_plan(load_build(lay_out(folder / "sprout") / "build.toml"))
-    files = write_reports(plan, folder / "out")
-    return next(file for file in files if file.name == "report.html")
+@pytest.fixture
+def report(demo_run):
+    return demo_run.out / "report.html"
 
 
 @pytest.mark.parametrize("width_px", [1280, 900, 400])

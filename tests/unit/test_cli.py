@@ -2,7 +2,6 @@
 
 import csv
 import json
-import os
 import subprocess
 import sys
 from pathlib import Path
@@ -10,26 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import solids
-
-
-def run(*words, cwd, env=None, columns="100"):
-    code = "from buildplan.cli import main; main()"
-    return subprocess.run(
-        [sys.executable, "-c", code, *map(str, words)],
-        cwd=cwd,
-        capture_output=True,
-        text=True,
-        check=False,
-        env={**os.environ, "COLUMNS": columns, **(env or {})},
-    )
-
-
-@pytest.fixture(scope="module")
-def sprout(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("cli")
-    done = run("demo", "sprout", cwd=folder)
-    assert done.returncode == 0, done.stderr
-    return folder
+from command import run
 
 
 def box_file(folder, size=20.0, name="box.stl"):
@@ -42,11 +22,9 @@ def box_file(folder, size=20.0, name="box.stl"):
     return folder / name
 
 
-@pytest.fixture(scope="module")
-def planned(sprout):
-    done = run("plan", "sprout/build.toml", "--out", "out", cwd=sprout)
-    assert done.returncode == 0, done.stderr
-    return sprout, done.stdout
+@pytest.fixture
+def planned(demo_run):
+    return demo_run.folder, demo_run.said
 
 
 def test_plan_prints_a_row_for_every_part_and_names_its_files(planned):
@@ -84,12 +62,30 @@ def test_the_report_is_one_file_that_names_no_other_host(planned):
     assert "invented" in page
 
 
-def test_two_runs_write_the_same_bytes(planned):
-    folder, _ = planned
-    again = run("plan", "sprout/build.toml", "--out", "again", "--workers", "2", cwd=folder)
+def test_two_runs_write_the_same_bytes(tmp_path):
+    assert run("new", "mine", cwd=tmp_path).returncode == 0
+    file = tmp_path / "mine" / "build.toml"
+    box_file(file.parent, size=12.0)
+    with file.open("a", encoding="utf-8") as text:
+        text.write('\n[[part]]\nname = "box"\nfile = "box.stl"\nunit = "mm"\n')
+        text.write('feedstock = "PLA"\nquantity = 2\n')
+    for name, workers in (("one", "1"), ("two", "2")):
+        done = run("plan", file, "--out", name, "--workers", workers, cwd=tmp_path)
+        assert done.returncode == 0, done.stderr
+    names = {path.name for path in (tmp_path / "one").iterdir()}
+    assert names >= {"plan.json", "bill.csv", "report.html", "plan.xlsx"}
+    for name in names:
+        assert (tmp_path / "one" / name).read_bytes() == (tmp_path / "two" / name).read_bytes()
+
+
+@pytest.mark.slow
+def test_another_run_of_the_whole_demo_writes_the_same_bytes(demo_run, tmp_path):
+    out = tmp_path / "again"
+    words = ("plan", "sprout/build.toml", "--out", out, "--workers", "2")
+    again = run(*words, cwd=demo_run.folder)
     assert again.returncode == 0, again.stderr
     for name in ("plan.json", "bill.csv", "report.html"):
-        assert (folder / "out" / name).read_bytes() == (folder / "again" / name).read_bytes()
+        assert (demo_run.out / name).read_bytes() == (out / name).read_bytes()
 
 
 def test_part_prints_one_json_object_and_nothing_else(tmp_path):

@@ -88,7 +88,7 @@ def test_hours_follow_from_the_clock_where_they_are_left_out(house):
     log(house, "start", "push_rod", "--at", "2031-04-02")
     missing = log(house, "done", "--at", "2031-04-02T09:00:00Z")
     assert isinstance(missing.exception, InputError)
-    assert "give them with --hours" in str(missing.exception)
+    assert "give the hours it ran" in str(missing.exception)
 
 
 def test_a_failure_wants_its_cause_and_then_counts(house):
@@ -221,7 +221,7 @@ def test_a_clock_read_days_after_the_end_is_not_taken_for_hours(house):
     log(house, "start", "push_rod", "--at", "2026-01-01T08:00:00Z")
     late = log(house, "done")
     assert late.exit_code != 0
-    assert "--hours" in str(late.exception)
+    assert "hours it ran" in str(late.exception)
     assert log(house, "done", "--hours", "0.2").exit_code == 0
 
 

@@ -29,6 +29,7 @@ KIND_OF_CHECK: dict[str, Kind] = {
 OF_PART: tuple[Kind, ...] = ("size", "mesh", "walls", "overhangs", "first layer")
 MOVING = ("hinge", "hook", "snap", "slot", "bearing")
 HOLDING = ("hole", "boss", "pin")
+MEND = "Mend it, test again, and enter what the new test shows."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -182,6 +183,13 @@ def _changed(claim: Claim, given: OwnClaim) -> Claim:
     claim = dataclasses.replace(claim, test=test, seen_at_frac=seen)
     if claim.p_wrong_frac >= 1.0:
         return claim
+    if given.failed_on:
+        return dataclasses.replace(
+            claim,
+            p_wrong_frac=1.0,
+            because=f"its test on {given.failed_on} showed that it is not so",
+            remedy=MEND,
+        )
     if given.proved_on:
         row = claim_defaults()[claim.kind]
         because = f"proved by a coupon on {given.proved_on}"

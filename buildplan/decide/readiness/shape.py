@@ -1,4 +1,4 @@
-"""`[[claim]]` of the build file: own claims, own chances, and what a coupon has proved.
+"""`[[claim]]` of the build file: own claims, own chances, and what its test has shown.
 
 ::
 
@@ -34,7 +34,8 @@ class OwnClaim:
 
     Attributes:
         name: Of a claim of the list, which it changes, or of a new one.
-        proved_on: Day on which a coupon proved it ("2031-03-17"), or empty.
+        proved_on: Day on which its test held ("2031-03-17"), or empty.
+        failed_on: Day on which its test showed that it is not so, or empty: mend it first.
     """
 
     name: str
@@ -42,6 +43,7 @@ class OwnClaim:
     about: str = ""
     p_wrong_frac: Share | None = None
     proved_on: str = ""
+    failed_on: str = ""
     test: str = ""
     own_h: Hours | None = None
     machine_h: Hours | None = None
@@ -77,10 +79,14 @@ def _disagreements(claim: OwnClaim, before: list[OwnClaim], path: tuple[Any, ...
     if any(other.name == claim.name for other in before):
         text = f"name {show(claim.name)} is used twice. Put both into one [[claim]]"
         faults.append(Fault(path=(*path, "name"), text=text))
-    if claim.proved_on:
+    for key in ("proved_on", "failed_on"):
+        text = getattr(claim, key)
         try:
-            date.fromisoformat(claim.proved_on)
+            date.fromisoformat(text or "2031-03-17")
         except ValueError:
-            text = f'proved_on {show(claim.proved_on)} is no day; write it like "2031-03-17"'
-            faults.append(Fault(path=(*path, "proved_on"), text=text))
+            said = f'{key} {show(text)} is no day; write it like "2031-03-17"'
+            faults.append(Fault(path=(*path, key), text=said))
+    if claim.proved_on and claim.failed_on:
+        said = "proved_on and failed_on are both set. Keep the day of the last test"
+        faults.append(Fault(path=(*path, "failed_on"), text=said))
     return faults

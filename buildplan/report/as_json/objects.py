@@ -62,6 +62,7 @@ def plan_object(plan: Plan) -> dict[str, Any]:
                 **part_object(item),
                 "quantity": item.quantity,
                 "reason": item.reason,
+                "sent_to": item.sent.service if item.sent is not None else "",
                 "options": [_option(option) for option in item.options],
             }
             for item in plan.parts

@@ -68,7 +68,7 @@ ONE_FAULT = {
         ('moves_with = "hinge"', 'move_with = "hinge"'),
         'build.toml, line 35, part "roof vent": the key "move_with" is not known. Allowed: name, '
         "file, unit, quantity, feedstock, recipe, printers, about, orientation, poses, "
-        "moves_with, feature, keep_out. Did you mean moves_with?",
+        "moves_with, way, feature, keep_out. Did you mean moves_with?",
     ),
     "unknown table": (
         ("[device]", "[devise]"),
