@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
-from buildplan.build.faults import array_of, duplicate_faults, name_faults
+from buildplan.build.faults import array_of, duplicate_faults, name_faults, names_in
 from buildplan.build.shape import AssemblyTable
 from buildplan.decide.calendar.shape import Attended, Unattended, read_attended, read_unattended
 from buildplan.decide.readiness.shape import OwnClaim, read_own_claims
@@ -69,7 +69,7 @@ def read_decisions(
 def _assembly(data: Mapping[str, Any], faults: list[Fault]) -> tuple[AssemblyTable, ...]:
     raws = array_of(data, "assembly", faults)
     duplicate_faults(raws, ("assembly",), faults)
-    known = {*_names(data, "part"), *_names(data, "bought")}
+    known = {*names_in(data, "part"), *names_in(data, "bought")}
     steps = []
     for position, raw in enumerate(raws):
         path = ("assembly", position)
@@ -113,7 +113,7 @@ def _services(data: Mapping[str, Any], faults: list[Fault]) -> tuple[ServiceTabl
 
 def _quotes(data: Mapping[str, Any], faults: list[Fault]) -> tuple[QuoteTable, ...]:
     """Quotes; each names a service and a part of the file, and no two the same pair."""
-    services, parts = _names(data, "service"), _names(data, "part")
+    services, parts = names_in(data, "service"), names_in(data, "part")
     seen: set[tuple[str, str]] = set()
     found = []
     for position, raw in enumerate(array_of(data, "quote", faults)):
@@ -159,9 +159,3 @@ def _day_fault(text: str, path: tuple[Any, ...]) -> list[Fault]:
         said = f'{path[-1]} {show(text)} is no day; write it like "2031-03-17"'
         return [Fault(path=path, text=said)]
     return []
-
-
-def _names(data: Mapping[str, Any], key: str) -> list[str]:
-    raws = data.get(key)
-    rows = [raw for raw in raws if isinstance(raw, dict)] if isinstance(raws, list) else []
-    return [str(raw.get("name")) for raw in rows]

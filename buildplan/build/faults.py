@@ -18,6 +18,13 @@ def array_of(data: Mapping[str, Any], key: str, faults: list[Fault]) -> list[dic
     return []
 
 
+def names_in(data: Mapping[str, Any], key: str) -> list[str]:
+    """Names in an array of tables, whatever else is wrong with it."""
+    raws = data.get(key)
+    rows = [raw for raw in raws if isinstance(raw, dict)] if isinstance(raws, list) else []
+    return [str(raw.get("name")) for raw in rows]
+
+
 def duplicate_faults(
     raws: Sequence[Mapping[str, Any]], path: tuple[str | int, ...], faults: list[Fault]
 ) -> None:

@@ -5,14 +5,14 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from buildplan.bill.derived.shape import read_hardware
 from buildplan.build.buying import currency_fault, read_bought, read_rates, read_shops
 from buildplan.build.decisions import read_decisions
-from buildplan.build.faults import name_faults
+from buildplan.build.faults import name_faults, names_in
 from buildplan.build.model import Build
 from buildplan.build.own_tables import read_tables
 from buildplan.build.parts import Context, read_parts
 from buildplan.build.shape import DEVICE_TABLES, LATER_TABLES, BuildTable
-from buildplan.build.ways import service_names
 from buildplan.device.chain.shape import read_device
 from buildplan.errors import BuildFileError
 from buildplan.tables.loader import faults_text
@@ -62,7 +62,7 @@ def resolve_build(
         folder=path.parent,
         tables=tables,
         shop=shop,
-        services=service_names(data),
+        services=tuple(names_in(data, "service")),
         faults=faults,
     )
     parts = read_parts(data, context)
@@ -73,6 +73,7 @@ def resolve_build(
     sections = _sections(data, faults)
     device, wrong_device = read_device(sections, _groups(data))
     faults.extend(wrong_device)
+    faults.extend(_hardware_faults(sections, data))
     if faults or wrong_files or head is None or shop is None:
         said = faults_text(faults, data, text, path.name)
         raise BuildFileError("\n".join([*([said] if said else []), *wrong_files]))
@@ -99,6 +100,19 @@ def resolve_build(
         decisions=decisions,
         sections=sections,
     )
+
+
+def _hardware_faults(sections: Mapping[str, Any], data: Mapping[str, Any]) -> tuple[Fault, ...]:
+    """What is wrong in `[hardware]`; it is read again where the bill is made."""
+    power = sections.get("power")
+    power = power if isinstance(power, dict) else {}
+    _, wrong = read_hardware(
+        sections,
+        bought=names_in(data, "bought"),
+        loads=[*names_in(power, "load"), *names_in(power, "converter")],
+        parts=names_in(data, "part"),
+    )
+    return wrong
 
 
 def _head(data: Mapping[str, Any]) -> tuple[BuildTable | None, list[Fault]]:

@@ -9,6 +9,7 @@ A key without default must be there. Rows of tables (`[[printer]]`, `[[feedstock
 from dataclasses import dataclass, field
 from typing import Annotated, Any, Literal
 
+from buildplan.bill.derived.shape import Hardware
 from buildplan.decide.calendar.shape import Attended, Unattended
 from buildplan.decide.readiness.shape import OwnClaim
 from buildplan.decide.sending.shape import ChoiceTable, QuoteTable, ServiceTable
@@ -254,8 +255,9 @@ class BuildFile:
     service: tuple[ServiceTable, ...] = ()
     quote: tuple[QuoteTable, ...] = ()
     choice: ChoiceTable | None = None
+    hardware: Hardware | None = None
     journal: dict[str, Any] | None = None
 
 
 DEVICE_TABLES = ("device", "mechanism", "power", "heat", "view")
-LATER_TABLES = ("device", "mechanism", "power", "heat", "view", "journal")
+LATER_TABLES = ("device", "mechanism", "power", "heat", "view", "hardware", "journal")

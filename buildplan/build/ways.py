@@ -1,9 +1,8 @@
 """How a part is got, as the build file says it: whole, in so many pieces, or from a service."""
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from buildplan.tables.strict import Fault
 from buildplan.tables.wording import not_known
@@ -58,12 +57,3 @@ def way_text(pieces: int, service: str = "") -> str:
     if service:
         return service
     return "whole" if pieces <= 1 else f"{pieces} pieces"
-
-
-def service_names(data: Mapping[str, Any]) -> tuple[str, ...]:
-    """Names of the services of a build file, as far as they are texts."""
-    rows = data.get("service", [])
-    rows = rows if isinstance(rows, list) else []
-    return tuple(
-        row["name"] for row in rows if isinstance(row, dict) and isinstance(row.get("name"), str)
-    )

@@ -49,7 +49,7 @@ def plan_again(build: Build, plan: Plan) -> Plan:
         budget=budget(bill, shops=shops, currency=build.currency, rates=build.rates),
         calendar=plan_calendar(build, plan.parts, plan.cycles, plan.splits, orders, experience),
         ready=ready_again(build, plan),
-        first=list_first(plan.parts, plan.cycles, bill, plan.device),
+        first=list_first(plan.parts, plan.cycles, bill, plan.device, plan.derived.findings),
     )
 
 

@@ -24,6 +24,7 @@ from buildplan.decide.calendar import (
     permission_findings,
     schedule,
     simulate,
+    what_holds_up,
     worth_of_running_alone,
 )
 from buildplan.errors import NoPlanError
@@ -81,6 +82,7 @@ def plan_calendar(
             windows=windows,
             finish=None,
             bars=(),
+            holds=(),
             orders=(),
             attendance=None,
             refused=str(error),
@@ -92,6 +94,7 @@ def plan_calendar(
         windows=windows,
         finish=finish,
         bars=shown,
+        holds=what_holds_up(allowed, steps, windows, printers, order, finish, DRAWS, 0, posterior),
         orders=_order_lines(orders, steps, shown, finish, windows.first_day, build),
         attendance=attendance if alone else None,
         refused="",

@@ -30,11 +30,17 @@ def device_task_of(finding: Finding) -> str:
     return _task("device", finding)
 
 
+def bill_task_of(finding: Finding) -> str:
+    """What a finding about the bill asks for, with the fact."""
+    return _task("bill", finding)
+
+
 def list_first(
     planned: tuple[PartPlan, ...],
     cycles: tuple[CyclePlan, ...],
     bill: tuple[BillLine, ...],
     device: DeviceStudy | None = None,
+    of_bill: Iterable[Finding] = (),
 ) -> tuple[str, ...]:
     """Stops, the order with the longest wait, cautions, then parts that are better turned.
 
@@ -51,6 +57,8 @@ def list_first(
     for plan in cycles:
         for finding in _one_a_check(mark.finding for mark in plan.marks):
             tasks[finding.severity].append(cycle_task_of(plan, finding))
+    for finding in _one_a_check(of_bill):
+        tasks[finding.severity].append(bill_task_of(finding))
     ordered = (*tasks["stop"], *_longest_wait(bill), *tasks["caution"], *tasks["note"])
     return tuple(dict.fromkeys(ordered))
 

@@ -1,12 +1,12 @@
 """Lines of the bill that follow from a plan."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from decimal import Decimal
 
 from buildplan.bill import BillLine, PriceBreak, Wanted, bill_line, cents
 from buildplan.build import BoughtItem, Build
-from buildplan.plan.model import PartPlan, SplitAnswer
+from buildplan.plan.model import PartPlan, ReadyPrint, SplitAnswer
 from buildplan.plan.takes import add_spreads, pieces_of, takes_of
 from buildplan.segments.assembly import bought_for
 from buildplan.tables.feedstock import VatFeedstock
@@ -14,9 +14,12 @@ from buildplan.tables.wording import normal_key
 
 
 def feedstock_lines(
-    planned: tuple[PartPlan, ...], splits: tuple[SplitAnswer, ...], build: Build
+    planned: tuple[PartPlan, ...],
+    splits: tuple[SplitAnswer, ...],
+    build: Build,
+    coupons_g: Mapping[str, float],
 ) -> Iterable[BillLine]:
-    """Feedstock of all parts by whole packs, one line a feedstock."""
+    """Feedstock of all parts by whole packs, one line a feedstock, with that of the coupons."""
     by_feedstock: dict[str, list[PartPlan]] = {}
     for item in planned:
         if item.sent is not None:
@@ -24,13 +27,16 @@ def feedstock_lines(
         by_feedstock.setdefault(item.feedstock.key, []).append(item)
     for items in by_feedstock.values():
         feedstock = items[0].feedstock
+        names = [p.name for p in items]
         if isinstance(feedstock, VatFeedstock):
             need = sum(p.quantity * takes_of(p, splits).volume_ml for p in items)
             low = high = need
             unit, pack, pack_cost = "ml", feedstock.pack_ml, feedstock.price_cost_l / 1000
         else:
             mass = add_spreads((p.quantity, takes_of(p, splits).mass_g) for p in items)
-            low, need, high = mass.low, mass.likely, mass.high
+            extra = coupons_g.get(feedstock.key, 0.0)
+            low, need, high = mass.low + extra, mass.likely + extra, mass.high + extra
+            names += ["coupons"] if extra else []
             unit, pack, pack_cost = "g", feedstock.pack_g, feedstock.price_cost_kg / 1000
         yield bill_line(
             Wanted(
@@ -44,11 +50,23 @@ def feedstock_lines(
                 pack_cost=cents(pack * pack_cost),
                 supplier="",
                 lead_d=0.0,
-                used_in=", ".join(p.name for p in items),
+                used_in=", ".join(names),
                 tax_frac=_exact(build.tax_frac),
                 asked_by=build.sha256[:8],
             )
         )
+
+
+def coupon_grams(planned: Iterable[PartPlan], ready: Iterable[ReadyPrint]) -> dict[str, float]:
+    """Grams of the coupons that are to be printed before long prints, by feedstock."""
+    feedstocks = {item.name: item.feedstock.key for item in planned}
+    found: dict[str, float] = {}
+    for one in ready:
+        grams = sum(line.claim.test.mass_g for line in one.readiness.lines if line.band != "skip")
+        if grams > 0.0:
+            key = feedstocks[one.part]
+            found[key] = found.get(key, 0.0) + grams
+    return found
 
 
 def bought_lines(build: Build) -> Iterable[BillLine]:

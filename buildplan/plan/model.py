@@ -5,12 +5,13 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from buildplan.bill import BillLine, Budget, RollUp
+from buildplan.bill.derived import Need
 from buildplan.checks.fit import Fit
 from buildplan.checks.marks import Mark
 from buildplan.checks.orientation import OrientationCheck
 from buildplan.checks.packing import CyclePlan
 from buildplan.checks.run import PartChecks
-from buildplan.decide.calendar import Attendance, Bar, Finish, OrderLine, Windows
+from buildplan.decide.calendar import Attendance, Bar, Finish, Hold, OrderLine, Windows
 from buildplan.decide.card import BadDayCard, Run
 from buildplan.decide.choice import Case, Chosen, QuoteChange, Reason, Supervision, Totals
 from buildplan.decide.readiness import Readiness
@@ -126,6 +127,7 @@ class CalendarPlan:
         windows: When somebody is there.
         finish: Over many outcomes; None where it is refused.
         bars: The usual outcome, with one person for everything.
+        holds: What holds the finish up, the most hours first.
         orders: Last day to order from every supplier, the most pressing first.
         attendance: What printing alone is worth; None where no printer may.
         refused: Why there is no calendar, or empty.
@@ -135,6 +137,7 @@ class CalendarPlan:
     windows: Windows
     finish: Finish | None
     bars: tuple[Bar, ...]
+    holds: tuple[Hold, ...]
     orders: tuple[OrderLine, ...]
     attendance: Attendance | None
     refused: str
@@ -175,6 +178,23 @@ class ChoicePlan:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class DerivedBill:
+    """What the build asks for besides its own list.
+
+    Attributes:
+        needs: All of them, covered or not, with their reasons.
+        lines: Of what nothing covers, of spares that pay and of tools that are missing: orders.
+        shares: Machine and energy by part: no orders, ``pack_cost`` says what they come to.
+        findings: Gravest first.
+    """
+
+    needs: tuple[Need, ...]
+    lines: tuple[BillLine, ...]
+    shares: tuple[BillLine, ...]
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
     """What the whole build takes.
 
@@ -187,7 +207,9 @@ class Plan:
         cycles: For each printer that a part was given to, what shares a build cycle.
         splits: Parts that fit no printer or take longer than allowed, in pieces.
         coupons: Small prints that prove a feature before a long one.
-        bill: Feedstock by whole packs, joints' goods and bought items.
+        derived: What asks for itself: screws in holes, wires, consumables, spares, tools.
+        bill: Feedstock by whole packs, coupons in it, joints' goods, what services make, bought
+            items, and of ``derived`` what the shopping list does not cover.
         bill_cost: All orders with their shipping.
         orders: The bill by supplier, exact to the cent.
         budget: The bill with its spread, and what moves it.
@@ -214,6 +236,7 @@ class Plan:
     cycles: tuple[CyclePlan, ...]
     splits: tuple[SplitAnswer, ...]
     coupons: tuple[CouponPlan, ...]
+    derived: DerivedBill
     bill: tuple[BillLine, ...]
     bill_cost: Decimal
     orders: RollUp

@@ -11,10 +11,11 @@ from buildplan.part.turn import turn_features, turn_part
 from buildplan.plan.calendar import plan_calendar
 from buildplan.plan.choice import plan_choice, send_rows_of
 from buildplan.plan.cycles import plan_cycles
+from buildplan.plan.derived import derive_bill
 from buildplan.plan.device import plan_device
 from buildplan.plan.first import list_first
 from buildplan.plan.learned import Experience, read_experience
-from buildplan.plan.lines import bought_lines, feedstock_lines, joint_lines
+from buildplan.plan.lines import bought_lines, coupon_grams, feedstock_lines, joint_lines
 from buildplan.plan.model import PartPlan, Plan
 from buildplan.plan.part import plan_part
 from buildplan.plan.pieces import plan_coupons, plan_offers, plan_splits, with_pieces
@@ -94,27 +95,36 @@ def _sum_up(build: Build, planned: tuple[PartPlan, ...], experience: Experience 
     planned = with_ways(build, planned, send_rows_of(build, planned))
     splits = plan_splits(build, planned, experience)
     planned = tuple(with_pieces(item, splits) for item in planned)
+    offers = plan_offers(build, planned, splits, experience)
     takes = [(item.quantity, takes_of(item, splits)) for item in planned]
+    cycles = plan_cycles(build, [item for item in planned if pieces_of(item, splits) is None])
+    device = plan_device(build, planned)
+    coupons = plan_coupons(build, planned)
+    choice = plan_choice(build, planned, splits, offers, experience)
+    ready = plan_ready(
+        build,
+        [(item, longest_print_h(item, splits)) for item in planned],
+        coupons,
+        device,
+        (*splits, *offers),
+        choice.rows if choice else send_rows_of(build, planned),
+        experience,
+    )
+    derived = derive_bill(build, planned, device, splits)
     bill = (
-        *feedstock_lines(planned, splits, build),
+        *feedstock_lines(planned, splits, build, coupon_grams(planned, ready)),
         *joint_lines(planned, splits, build),
         *sent_lines(planned, build),
         *bought_lines(build),
+        *derived.lines,
     )
     shops = shops_of(build)
     orders = roll_up(bill, shops=shops, currency=build.currency, rates=build.rates)
-    cycles = plan_cycles(build, [item for item in planned if pieces_of(item, splits) is None])
+    calendar = plan_calendar(build, planned, cycles, splits, orders, experience)
     findings = [finding for p in planned for finding in p.findings]
     findings.extend(mark.finding for plan in cycles for mark in plan.marks)
-    device = plan_device(build, planned)
-    findings.extend(device.findings if device else ())
-    coupons = plan_coupons(build, planned)
-    calendar = plan_calendar(build, planned, cycles, splits, orders, experience)
-    findings.extend(calendar.findings if calendar else ())
-    offers = plan_offers(build, planned, splits, experience)
-    choice = plan_choice(build, planned, splits, offers, experience)
-    findings.extend(choice.findings if choice else ())
-    rows = choice.rows if choice else send_rows_of(build, planned)
+    for answer in (device, derived, calendar, choice):
+        findings.extend(answer.findings if answer else ())
     return Plan(
         name=build.name,
         file=str(build.path),
@@ -131,22 +141,15 @@ def _sum_up(build: Build, planned: tuple[PartPlan, ...], experience: Experience 
         cycles=cycles,
         splits=splits,
         coupons=coupons,
+        derived=derived,
         bill=bill,
         bill_cost=orders.total_cost,
         orders=orders,
         budget=budget(bill, shops=shops, currency=build.currency, rates=build.rates),
         verdict=worst(tuple(findings)),
         device=device,
-        ready=plan_ready(
-            build,
-            [(item, longest_print_h(item, splits)) for item in planned],
-            coupons,
-            device,
-            (*splits, *offers),
-            rows,
-            experience,
-        ),
+        ready=ready,
         calendar=calendar,
         choice=choice,
-        first=list_first(planned, cycles, bill, device),
+        first=list_first(planned, cycles, bill, device, derived.findings),
     )

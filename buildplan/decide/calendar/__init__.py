@@ -1,6 +1,7 @@
 """The calendar: when somebody is there, when all is finished, in which order, when to set up."""
 
 from buildplan.decide.calendar.batch import simulate
+from buildplan.decide.calendar.criticality import Hold, HoldKind, what_holds_up
 from buildplan.decide.calendar.export import OrderLine, ics_text, order_by
 from buildplan.decide.calendar.model import (
     Bar,
@@ -39,6 +40,8 @@ __all__ = [
     "Bar",
     "DayChance",
     "Finish",
+    "Hold",
+    "HoldKind",
     "ItemShare",
     "Job",
     "Luck",
@@ -67,5 +70,6 @@ __all__ = [
     "schedule",
     "simulate",
     "simulator_for",
+    "what_holds_up",
     "worth_of_running_alone",
 ]

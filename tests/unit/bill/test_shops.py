@@ -36,6 +36,13 @@ def test_an_order_below_the_least_says_what_is_missing():
     assert order.lead_d == 3.0
 
 
+def test_what_has_arrived_is_not_waited_for():
+    lines = [line("a", "4.00", lead_d=9.0, state="arrived"), line("b", "4.00", lead_d=2.0)]
+    (order,) = roll_up(lines, shops={"Fern": FERN}).orders
+    assert order.lead_d == 2.0
+    assert order.goods_cost == Decimal("8.00")
+
+
 def test_without_a_supplier_every_item_ships_by_itself():
     lines = [
         line("a", "1.00", supplier="", shipping_cost="2.00"),

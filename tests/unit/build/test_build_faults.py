@@ -75,7 +75,7 @@ ONE_FAULT = {
         'build.toml, line 69, [devise]: the key "devise" is not known. Allowed: build, feedstock, '
         "printer, recipe, rule, wire, screw, insert, fit, servo, fuse, capacitor, cell, part, "
         "bought, supplier, attended, unattended, assembly, claim, service, quote, choice, "
-        "device, mechanism, power, heat, view, journal. Did you mean device?",
+        "device, mechanism, power, heat, view, hardware, journal. Did you mean device?",
     ),
     "missing key": (
         ('file = "box.stl"\nunit', "unit"),

@@ -156,6 +156,24 @@ def test_the_build_file_cannot_talk_a_stop_away():
     assert judge_readiness(claims, 20.0, 1.5).verdict == "no-go"
 
 
+def test_a_failed_test_is_a_stop_until_it_is_mended():
+    name = "shell: every wall prints"
+    own, _ = read_own_claims([{"name": name, "failed_on": "2031-03-17"}])
+    answer = judge_readiness(claims_for([PartFacts(name="shell", findings=())], own=own), 20.0, 1.5)
+    assert answer.verdict == "no-go"
+    assert [claim.name for claim in answer.stops] == [name]
+    assert "2031-03-17" in answer.reason
+
+
+def test_a_claim_is_not_proved_and_failed_at_once():
+    both = {"name": "a", "proved_on": "2031-03-17", "failed_on": "2031-03-18"}
+    _, faults = read_own_claims([both, {"name": "b", "failed_on": "monday"}])
+    assert [fault.path for fault in faults] == [
+        ("claim", 0, "failed_on"),
+        ("claim", 1, "failed_on"),
+    ]
+
+
 def test_every_fault_of_own_claims_is_told_with_its_path():
     _, faults = read_own_claims(
         [{"name": "a", "p_wrong_frac": 2.0}, {"name": "b", "proved_on": "monday"}, {"nam": "c"}]

@@ -57,6 +57,7 @@ def test_the_build_file_loads_with_its_own_recipe_and_printers():
         "power",
         "heat",
         "view",
+        "hardware",
         "journal",
     }
 
