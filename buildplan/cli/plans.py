@@ -22,11 +22,12 @@ def plan(
     out: Annotated[
         Path | None,
         typer.Option(
-            help="Folder for plan.json, plan.xlsx, bill.csv, report.html. [default: out beside it]"
+            help="Folder for report, build sheet, brief, tables. [default: out beside it]"
         ),
     ] = None,
     workers: Annotated[int, typer.Option(min=1, help="Parts planned side by side.")] = 1,
     materials: Materials = "all",
+    pdf: Annotated[bool, typer.Option("--pdf", help="Report, sheet and brief as PDF too.")] = False,
     json: Json = False,
     strict: Strict = False,
 ) -> None:
@@ -35,16 +36,19 @@ def plan(
     from buildplan.plan import make_plan
     from buildplan.report import as_json
     from buildplan.report.files import write_reports
+    from buildplan.report.pdf import require_pdf
     from buildplan.report.plan_text import print_plan
     from buildplan.report.terminal import console
 
+    if pdf:
+        require_pdf()
     loaded = load_build(build_file)
     compared = feedstocks_named(materials, loaded.tables["feedstock"].rows)
     with announced(quiet=json), bar(len(loaded.parts), "parts", quiet=json) as moved:
         made = make_plan(loaded, workers=workers, materials=compared, progress=moved)
     folder = out if out is not None else build_file.parent / "out"
     with bar(len(made.parts), "pictures", quiet=json) as moved:
-        files = write_reports(made, folder, progress=moved)
+        files = write_reports(made, folder, pdf=pdf, progress=moved)
     if json:
         sys.stdout.write(as_json.dump(as_json.plan_object(made)))
     else:

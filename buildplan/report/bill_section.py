@@ -3,8 +3,11 @@
 from typing import Any
 
 from buildplan.bill import BillLine, Order, Swing, holds_up
+from buildplan.bill.derived import Need
 from buildplan.plan import Plan
 from buildplan.report import numbers
+from buildplan.report.device_section import finding_row
+from buildplan.report.gather import written
 from buildplan.report.sections import words
 
 SWINGS_SHOWN = 6
@@ -21,7 +24,11 @@ def bill_section(plan: Plan) -> dict[str, Any]:
         "rows": rows,
         "suppliers": any(row["supplier"] for row in rows),
         "goods": _money(float(plan.orders.goods_cost)),
-        "orders": [_order(order) for order in plan.orders.orders if order.items],
+        "orders": [_order(one) for one in plan.orders.orders if one.items and _worth(one)],
+        "findings": [finding_row(finding, []) for finding in plan.derived.findings],
+        "asked": [_asked(need, plan) for need in plan.derived.needs],
+        "shares": [_share(line) for line in plan.derived.shares],
+        "shares_total": _money(float(sum(line.wanted.pack_cost for line in plan.derived.shares))),
         "shipping": _money(float(plan.orders.shipping_cost)),
         "imports": _money(float(plan.orders.import_cost)) if plan.orders.import_cost else "",
         "total": _money(float(plan.bill_cost)),
@@ -64,11 +71,51 @@ def _row(line: BillLine) -> dict[str, str]:
         "need": f"{_short(float(wanted.need))} {_unit(line)}",
         "packs": f"{line.packs} of {_short(float(wanted.pack))}" if line.packs else "none",
         "spare": _short(float(line.spare)),
-        "cost": _money(float(line.cost)),
-        "lead": numbers.num(wanted.lead_d, 0) if wanted.lead_d else "at hand",
+        "cost": _money(float(line.cost)) if line.cost or not line.packs else "no price",
+        "lead": _lead(line),
         "state": state,
         "supplier": wanted.supplier,
         "used_in": words(wanted.used_in),
+    }
+
+
+def _lead(line: BillLine) -> str:
+    """Days to the door; of a line that nobody priced, nobody knows them either."""
+    if line.wanted.lead_d:
+        return numbers.num(line.wanted.lead_d, 0)
+    return "not known" if line.packs and not line.cost else "at hand"
+
+
+def _worth(order: Order) -> bool:
+    """Whether an order is one: it costs something or takes days."""
+    return bool(order.goods_cost or order.lead_d)
+
+
+def _asked(need: Need, plan: Plan) -> dict[str, str]:
+    """A need that no one typed, with its reason."""
+    amount = _short(float(need.quantity))
+    if need.high > need.low:
+        low, high = _short(float(need.low)), _short(float(need.high))
+        amount += f" ({low} to {high})" if low != high else ""
+    unit = "pieces" if need.unit == "piece" and need.quantity != 1 else need.unit
+    opened = {line.wanted.item for line in plan.derived.lines}
+    return {
+        "item": need.item,
+        "need": f"{amount} {unit}",
+        "where": "on the bill" if need.item in opened else "in your list",
+        "why": written(need.why),
+        "source": need.source,
+        "mark": need.asked_by,
+    }
+
+
+def _share(line: BillLine) -> dict[str, str]:
+    wanted = line.wanted
+    return {
+        "part": wanted.item.partition(", ")[2],
+        "printer": words(wanted.used_in),
+        "hours": numbers.num(float(wanted.need), 1),
+        "cost": _money(float(wanted.pack_cost)),
     }
 
 

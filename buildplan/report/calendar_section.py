@@ -1,9 +1,10 @@
 """The sections "When it is done" and "Before the long print", as text and drawings."""
 
+import math
 from dataclasses import replace
 from typing import Any
 
-from buildplan.decide.calendar import Bar, DayChance, Finish
+from buildplan.decide.calendar import Bar, DayChance, Finish, day_at
 from buildplan.decide.readiness import ReadinessLine
 from buildplan.plan import Plan
 from buildplan.plan.model import CalendarPlan, ReadyPrint
@@ -85,9 +86,35 @@ def calendar_lines(calendar: CalendarPlan) -> list[str]:
     return said
 
 
+def day_words(calendar: CalendarPlan, time_h: float) -> str:
+    """The day in which an hour lies, or that it lies beyond the days looked at."""
+    if not math.isfinite(time_h) or time_h > float(calendar.windows.day_end_h[-1]):
+        return "later than the days looked at"
+    return f"{day_at(calendar.windows, time_h):%a %d %b}"
+
+
+def bad_day_section(plan: Plan) -> list[dict[str, Any]]:
+    """The card of each long print: every way to get it, and when to look."""
+    return [
+        {
+            "part": words(one.part),
+            "card": card_sentences(one.card, plan.currency),
+            "looks": look_rows(one.card),
+        }
+        for one in plan.ready
+    ]
+
+
+def bad_day_heading(plan: Plan) -> str:
+    """What the longest print takes 1 day in 20, against the usual."""
+    one = plan.ready[0]
+    usual, high = (numbers.num(x, 1, "h") for x in (one.card.day.usual_h, one.card.day.high_h))
+    return f"The {words(one.part)} usually takes {usual}; 1 day in 20 over {high}"
+
+
 def ready_section(plan: Plan) -> list[dict[str, Any]]:
     """One list for each long print."""
-    return [_ready(one, plan.currency) for one in plan.ready]
+    return [_ready(one) for one in plan.ready]
 
 
 def ready_heading(plan: Plan) -> str:
@@ -99,15 +126,13 @@ def ready_heading(plan: Plan) -> str:
     return f"{verdict} for the {hours} of the {words(first.part)}"
 
 
-def _ready(one: ReadyPrint, currency: str) -> dict[str, Any]:
+def _ready(one: ReadyPrint) -> dict[str, Any]:
     ready = one.readiness
     return {
         "part": words(one.part),
         "verdict": ready.verdict,
         "severity": SIGNS[ready.verdict],
         "reason": ready.reason,
-        "card": card_sentences(one.card, currency),
-        "looks": look_rows(one.card),
         "stops": [
             {"name": words(c.name), "because": c.because, "remedy": c.remedy} for c in ready.stops
         ],

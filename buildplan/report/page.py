@@ -8,10 +8,17 @@ from typing import TYPE_CHECKING, Any
 
 from buildplan.findings import Severity
 from buildplan.plan import PartPlan, Plan, chosen_option
+from buildplan.plan.revision import mark_of
 from buildplan.plan.takes import longest_print_h
 from buildplan.report import numbers, style
 from buildplan.report.bill_section import bill_section
-from buildplan.report.calendar_section import calendar_section, ready_heading, ready_section
+from buildplan.report.calendar_section import (
+    bad_day_heading,
+    bad_day_section,
+    calendar_section,
+    ready_heading,
+    ready_section,
+)
 from buildplan.report.cautions import cautions_for
 from buildplan.report.choice_section import choice_section
 from buildplan.report.cycles_section import cycles_section
@@ -24,10 +31,16 @@ from buildplan.report.sections import (
     material_rows,
     more_steps,
     todo_steps,
-    trust_rows,
+    todo_sub,
     words,
 )
-from buildplan.report.verdict import count_of, longest_print, verdict_sentence
+from buildplan.report.trust_section import trust_section
+from buildplan.report.verdict import (
+    count_of,
+    longest_print,
+    verdict_sentence,
+    what_sets_the_date,
+)
 from buildplan.report.ways_section import ways_section
 
 if TYPE_CHECKING:
@@ -71,10 +84,11 @@ def _context(plan: Plan, progress: Progress | None, css: str) -> dict[str, Any]:
     contents += [("ways", "Ways up")] if ways["parts"] else []
     contents += [("cycles", "Build cycles")] if cycles["printers"] else []
     contents += [("pieces", "Pieces and coupons")] if plan.splits or plan.coupons else []
-    contents += [("choice", "At home or sent out")] if plan.choice else []
-    contents += [("device", "Device")] if plan.device else []
     contents += [("hours", "Hours")]
     contents += [("feedstock", "Feedstock")] if materials else []
+    contents += [("badday", "The bad day")] if plan.ready else []
+    contents += [("choice", "At home or sent out")] if plan.choice else []
+    contents += [("device", "Device")] if plan.device else []
     contents += [("bill", "Bill")]
     contents += [("calendar", "When it is done")] if plan.calendar else []
     contents += [("ready", "Before the long print")] if plan.ready else []
@@ -89,18 +103,21 @@ def _context(plan: Plan, progress: Progress | None, css: str) -> dict[str, Any]:
         "revision": plan.revision,
         "file": Path(plan.file).name,
         "mark_text": f"{plan.sha256[:4]} {plan.sha256[4:8]}",
+        "emboss": mark_of(plan),
         "currency": plan.currency,
         "invented": plan.invented,
         "verdict": plan.verdict,
         "counts": _counts(plan),
         "headline": verdict_sentence(plan),
         "lede": _lede(plan),
+        "sets_date": what_sets_the_date(plan),
         "hero": parts["hero"],
         "keys": _keys(plan),
         "contents": contents,
         "todo": todo_steps(plan),
         "todo_more": more_steps(plan),
         "todo_heading": _todo_heading(plan),
+        "todo_sub": todo_sub(plan),
         "parts": parts,
         "ways": ways,
         "cycles": cycles,
@@ -117,19 +134,21 @@ def _context(plan: Plan, progress: Progress | None, css: str) -> dict[str, Any]:
         "materials_sub": f"One {words(longest.name)}, {words(chosen_option(longest).printer)}.",
         "bill": bill_section(plan),
         "calendar": calendar_section(plan),
+        "bad_days": bad_day_section(plan),
+        "bad_day_heading": bad_day_heading(plan) if plan.ready else "",
         "ready": ready_section(plan),
         "ready_heading": ready_heading(plan) if plan.ready else "",
-        "trust": trust_rows(plan),
-        "trust_heading": _trust_heading(plan),
+        "trust": trust_section(plan),
         "cautions": cautions_for(plan),
+        "cautions_heading": _cautions_heading(plan),
         "version": version("buildplan"),
     }
 
 
-def _trust_heading(plan: Plan) -> str:
-    if plan.logged:
-        return f"Hours rest on your {numbers.count(plan.logged, 'logged print')}"
-    return "Hours are good to a fifth until the print log says otherwise"
+def _cautions_heading(plan: Plan) -> str:
+    count = len(cautions_for(plan))
+    holds = "caution holds" if count == 1 else "cautions hold"
+    return f"{count} {holds} for this build, whatever the numbers say"
 
 
 def _counts(plan: Plan) -> str:

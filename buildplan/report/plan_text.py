@@ -9,6 +9,7 @@ from rich.text import Text
 from buildplan.decide.card import BadDayCard
 from buildplan.findings import worst
 from buildplan.plan import PartPlan, Plan
+from buildplan.plan.revision import mark_of
 from buildplan.plan.takes import takes_of, where_got
 from buildplan.report import numbers
 from buildplan.report.calendar_section import calendar_heading, calendar_lines
@@ -19,7 +20,7 @@ from buildplan.report.device_text import print_needs
 from buildplan.report.gather import written
 from buildplan.report.readiness_text import print_readiness
 from buildplan.report.terminal import WIDE, hanging, sign, table
-from buildplan.report.verdict import verdict_sentence
+from buildplan.report.verdict import verdict_sentence, what_sets_the_date
 from buildplan.report.ways_section import ways_heading
 
 FIRST_SHOWN = 6
@@ -31,12 +32,15 @@ def print_plan(to: Console, plan: Plan, files: Iterable[Path] = ()) -> None:
     if plan.revision:
         head.append(f" revision {plan.revision}")
     head.append(f"   {Path(plan.file).name} {plan.sha256[:4]} {plan.sha256[4:8]}", style="quiet")
+    head.append(f"   to emboss: {mark_of(plan)}", style="quiet")
     to.print(head)
     to.print()
     to.print(Text.assemble(sign(plan.verdict), "  ", (verdict_sentence(plan), "head")))
     to.print(Text(numbers.plain(_money_sentence(plan))))
     if plan.calendar is not None:
         to.print(Text(numbers.plain(f"{calendar_heading(plan.calendar)}.")))
+        if said := what_sets_the_date(plan):
+            to.print(Text(said))
     to.print()
     _print_parts(to, plan)
     _print_cycles(to, plan)
@@ -229,7 +233,8 @@ def _print_first(to: Console, plan: Plan) -> None:
     for index, sentence in enumerate(plan.first[:FIRST_SHOWN], 1):
         to.print(hanging(Text(f"{index} ", style="head"), written(sentence)))
     if len(plan.first) > FIRST_SHOWN:
-        to.print(Text(f"   and {len(plan.first) - FIRST_SHOWN} more in the report", style="quiet"))
+        more = len(plan.first) - FIRST_SHOWN
+        to.print(Text(f"   and {more} more in report.html and plan.json", style="quiet"))
     to.print()
 
 

@@ -3,9 +3,10 @@
 from collections.abc import Callable
 from typing import Any
 
+from buildplan.decide.readiness.claims import KIND_OF_CHECK
 from buildplan.findings import Finding
 from buildplan.plan import PartPlan, Plan, chosen_option, task_of
-from buildplan.plan.first import cycle_task_of, first_step
+from buildplan.plan.first import bill_task_of, cycle_task_of, device_task_of, first_step
 from buildplan.plan.takes import takes_of, where_got
 from buildplan.report import numbers
 from buildplan.report.gather import written
@@ -58,6 +59,10 @@ def todo_steps(plan: Plan) -> list[dict[str, Any]]:
         for mark in one.marks:
             task = cycle_task_of(one, mark.finding)
             asked.setdefault(task, (words(one.printer.name), mark.finding))
+    for finding in plan.device.findings if plan.device else ():
+        asked.setdefault(device_task_of(finding), ("device", finding))
+    for finding in plan.derived.findings:
+        asked.setdefault(bill_task_of(finding), ("bill", finding))
     names = [item.name for item in plan.parts]
     steps: list[dict[str, Any]] = []
     for sentence in plan.first[:TODO_SHOWN]:
@@ -70,6 +75,7 @@ def todo_steps(plan: Plan) -> list[dict[str, Any]]:
                     "why": written(fact, names),
                     "where": SECTION_OF.get(finding.check, "before it is printed"),
                     "severity": finding.severity,
+                    "minutes": test_words(plan, about, finding),
                 }
             )
         else:
@@ -77,17 +83,55 @@ def todo_steps(plan: Plan) -> list[dict[str, Any]]:
                 {
                     "do": sentence,
                     "why": "Everything else can be printed and built while it is in the post.",
-                    "where": "sets the earliest finish",
+                    "where": "the longest wait",
                     "severity": "note",
+                    "minutes": _wait_words(plan),
                 }
             )
     return steps
 
 
+def todo_sub(plan: Plan) -> str:
+    """What the order means, and what the tests before the long prints take and are worth."""
+    said = "In this order; the right column says what it is for."
+    if not plan.ready:
+        return said
+    ready = plan.ready[0].readiness
+    part = words(plan.ready[0].part)
+    return (
+        f"{said} The tests before the {part} take {numbers.hours(ready.tests_h)} and are worth "
+        f"{numbers.hours(max(ready.untested_h - ready.tested_h, 0.0))} expected."
+    )
+
+
+def test_words(plan: Plan, about: str, finding: Finding) -> str:
+    """Minutes of the test that tries what a finding doubts, and what skipping it costs."""
+    kind = KIND_OF_CHECK.get(finding.check)
+    for one in plan.ready:
+        for line in one.readiness.lines:
+            claim = line.claim
+            if words(claim.about) == about and claim.kind == kind and line.skip_h > 0.0:
+                minutes = numbers.num(60.0 * claim.test.hours, 0, "min")
+                return f"test {minutes}, worth {numbers.hours(line.skip_h)}"
+    return ""
+
+
+def _wait_words(plan: Plan) -> str:
+    """What the waiting for deliveries is worth, from the calendar."""
+    holds = plan.calendar.holds if plan.calendar else ()
+    waits = [hold for hold in holds if hold.kind in ("delivery", "deliveries")]
+    if not waits:
+        return ""
+    top = waits[0]
+    days = numbers.num(top.sooner_p50_h / 24.0, 1, "days")
+    what = "deliveries hold" if top.kind == "deliveries" else "a delivery holds"
+    return f"{what} all up {days}"
+
+
 def more_steps(plan: Plan) -> str:
     """How many steps the page does not list, in words."""
     more = len(plan.first) - TODO_SHOWN
-    return f"And {more} more, each beside its part." if more > 0 else ""
+    return f"And {more} more, each beside its part below and in plan.json." if more > 0 else ""
 
 
 def hours_rows(plan: Plan, bar: Callable[[float, float, int], Any]) -> list[dict[str, Any]]:
@@ -139,36 +183,3 @@ def material_rows(item: PartPlan) -> list[dict[str, Any]]:
             }
         )
     return rows
-
-
-def trust_rows(plan: Plan) -> list[dict[str, str]]:
-    """How far each kind of number can be trusted, and what would narrow it."""
-    time, mass = plan.time_h, plan.mass_g
-    hours_rest = "every move of every layer; speeds and accelerations of the printer's class"
-    hours_narrow = "the hours of five prints from your own printers"
-    if plan.logged:
-        hours_rest = f"every move of every layer, put right by your {plan.logged} logged prints"
-        hours_narrow = "more prints in the log; `buildplan log learn` shows what it says"
-    return [
-        {
-            "name": "hours, all parts",
-            "likely": numbers.num(time.likely, 1, "h"),
-            "between": f"{numbers.num(time.low, 1)} and {numbers.num(time.high, 1, 'h')}",
-            "rests": hours_rest,
-            "narrows": hours_narrow,
-        },
-        {
-            "name": "feedstock, all parts",
-            "likely": numbers.num(mass.likely, 0, "g"),
-            "between": f"{numbers.num(mass.low, 0)} and {numbers.num(mass.high, 0, 'g')}",
-            "rests": "the volume of every bead; strand diameter and density from tables",
-            "narrows": "weighing one printed part; a caliper on the strand",
-        },
-        {
-            "name": "fit",
-            "likely": "exact",
-            "between": "as measured from the mesh",
-            "rests": "a yes carries a turning that was checked again; a no is a search, no proof",
-            "narrows": "measuring the build volume of your printer",
-        },
-    ]

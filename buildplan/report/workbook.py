@@ -4,6 +4,7 @@ import io
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
+from buildplan.bill import BillLine
 from buildplan.plan import Plan, chosen_option
 from buildplan.plan.takes import takes_of, where_got
 from buildplan.report.gather import place_and_numbers, written
@@ -20,7 +21,7 @@ WIDEST = 60
 
 
 def workbook_bytes(plan: Plan) -> bytes:
-    """An XLSX file with the sheets Bill, Orders, Parts, Findings and Device.
+    """An XLSX file with the sheets Bill, Orders, Asked, Machine, Parts, Findings and Device.
 
     Texts are written as texts, whatever they begin with. Sums and costs are formulas that carry
     their results, so that readers without a calculator show them too.
@@ -47,6 +48,8 @@ def workbook_bytes(plan: Plan) -> bytes:
     }
     _bill(book, plan, look)
     _orders(book, plan, look)
+    _asked(book, plan, look)
+    _machine(book, plan, look)
     _parts(book, plan, look)
     _findings(book, plan, look)
     if plan.device is not None:
@@ -85,6 +88,14 @@ def _bill(book: "Workbook", plan: Plan, look: dict[str, Any]) -> None:
         ("days", 6.0),
         ("state", 10.0),
         ("used in", 40.0),
+        ("need, 1 in 10 below", 9.0),
+        ("need, 1 in 10 over", 9.0),
+        ("least sold", 8.0),
+        ("on hand", 8.0),
+        ("lower price from", 20.0),
+        ("currency", 9.0),
+        ("tax share", 8.0),
+        ("asked by", 11.0),
     ]
     sheet = _sheet(book, "Bill", columns, look)
     for row, line in enumerate(plan.bill, start=1):
@@ -103,10 +114,80 @@ def _bill(book: "Workbook", plan: Plan, look: dict[str, Any]) -> None:
         sheet.write_number(row, 9, wanted.lead_d, look["count"])
         sheet.write_string(row, 10, wanted.state, look["text"])
         sheet.write_string(row, 11, words(wanted.used_in), look["text"])
+        _terms(sheet, row, line, plan.currency, look)
     last = len(plan.bill)
     sheet.write_string(last + 1, 0, "goods", look["name"])
     goods = float(sum(line.cost for line in plan.bill))
     sheet.write_formula(last + 1, 7, f"=SUM(H2:H{last + 1})", look["sum"], goods)
+
+
+def _terms(
+    sheet: "Worksheet", row: int, line: BillLine, currency: str, look: dict[str, Any]
+) -> None:
+    """The spread of a line's need, its terms, and the mark of what asked for it."""
+    wanted = line.wanted
+    breaks = "; ".join(f"{one.from_quantity:f}: {one.pack_cost:f}" for one in wanted.breaks)
+    sheet.write_number(row, 12, float(wanted.need_low or wanted.need), look["number"])
+    sheet.write_number(row, 13, float(wanted.need_high or wanted.need), look["number"])
+    sheet.write_number(row, 14, float(wanted.least), look["number"])
+    sheet.write_number(row, 15, float(wanted.on_hand), look["number"])
+    sheet.write_string(row, 16, breaks, look["text"])
+    sheet.write_string(row, 17, wanted.currency or currency, look["text"])
+    sheet.write_number(row, 18, float(wanted.tax_frac), look["money"])
+    sheet.write_string(row, 19, wanted.asked_by, look["text"])
+
+
+def _asked(book: "Workbook", plan: Plan, look: dict[str, Any]) -> None:
+    """What holes, wires, heat and liquid ask for, also where the list covers it, with reasons."""
+    columns = [
+        ("item", 30.0),
+        ("kind", 11.0),
+        ("need", 9.0),
+        ("1 in 10 below", 9.0),
+        ("1 in 10 over", 9.0),
+        ("unit", 8.0),
+        ("used in", 40.0),
+        ("why", WIDEST),
+        ("source", 40.0),
+        ("asked by", 11.0),
+    ]
+    sheet = _sheet(book, "Asked", columns, look)
+    for row, need in enumerate(plan.derived.needs, start=1):
+        sheet.write_string(row, 0, need.item, look["text"])
+        sheet.write_string(row, 1, need.kind, look["text"])
+        for column, amount in enumerate((need.quantity, need.low, need.high), start=2):
+            sheet.write_number(row, column, float(amount), look["number"])
+        texts = (need.unit, words(need.used_in), written(need.why), need.source, need.asked_by)
+        for column, text in enumerate(texts, start=5):
+            sheet.write_string(row, column, text, look["text"])
+
+
+def _machine(book: "Workbook", plan: Plan, look: dict[str, Any]) -> None:
+    """What wear and energy come to by part: no order."""
+    columns = [
+        ("part, all copies", 40.0),
+        ("printer", 20.0),
+        ("hours", 9.0),
+        (f"wear and energy, {plan.currency}", 13.0),
+        ("asked by", 11.0),
+    ]
+    sheet = _sheet(book, "Machine", columns, look)
+    shares = plan.derived.shares
+    for row, line in enumerate(shares, start=1):
+        wanted = line.wanted
+        sheet.write_string(row, 0, wanted.item, look["text"])
+        sheet.write_string(row, 1, words(wanted.used_in), look["text"])
+        sheet.write_number(row, 2, float(wanted.need), look["number"])
+        sheet.write_number(row, 3, float(wanted.pack_cost), look["money"])
+        sheet.write_string(row, 4, wanted.asked_by, look["text"])
+    if not shares:
+        return
+    last = len(shares)
+    sheet.write_string(last + 1, 0, "all parts, in no order", look["name"])
+    for column, letter in ((2, "C"), (3, "D")):
+        total = sum(line.wanted.need if column == 2 else line.wanted.pack_cost for line in shares)
+        formula = f"=SUM({letter}2:{letter}{last + 1})"
+        sheet.write_formula(last + 1, column, formula, look["sum"], float(total))
 
 
 def _orders(book: "Workbook", plan: Plan, look: dict[str, Any]) -> None:
@@ -190,6 +271,7 @@ def _findings(book: "Workbook", plan: Plan, look: dict[str, Any]) -> None:
     sheet = _sheet(book, "Findings", columns, look)
     rows = [(words(item.name), finding) for item in plan.parts for finding in item.findings]
     rows += [("device", finding) for finding in (plan.device.findings if plan.device else ())]
+    rows += [("bill", finding) for finding in plan.derived.findings]
     for row, (about, finding) in enumerate(rows, start=1):
         cells = (
             about,

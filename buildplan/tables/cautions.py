@@ -23,11 +23,13 @@ class CautionText:
     Attributes:
         head: One or two words.
         text: The caution; it defers to local codes and licensed practice.
+        never: The same in a few words that go on after "Never:", for a sheet on the wall.
         source: Where it comes from.
     """
 
     head: str
     text: str
+    never: str
     source: str
 
 

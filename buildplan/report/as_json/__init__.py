@@ -16,7 +16,9 @@ ways_up (schema 2): directions weighed, as_placed, best: up to five ways with th
     supports, costs and reason                                                          checks.py
 device (schema 3): needs, drives, servo, power, heat, gaps, reached, assembly, views, cautions,
     findings; null where the build file says nothing about a device                     device.py
-calendar, ready (schema 3): days with chances, bars, orders; claims before a long print
+headline, counts, date_set_by (schema 3): the verdict, findings counted, what sets the date
+calendar, ready (schema 3): days with chances, what sets the date (sets_the_date: hours sooner
+    without each thing), bars, orders; claims before a long print
                                                                                      decisions.py
 choice (schema 3): options, totals, reasons, front, quotes                              choice.py
 orders, budget (schema 3): the bill by supplier, and its spread                           bill.py
@@ -35,6 +37,8 @@ from buildplan.report.as_json.objects import (
     part_object,
     plan_object,
 )
+from buildplan.report.as_json.schema import plan_schema
+from buildplan.report.as_json.upgrade import read_plan_json
 from buildplan.report.as_json.values import dump, finding_object
 
 __all__ = [
@@ -48,5 +52,7 @@ __all__ = [
     "line_object",
     "part_object",
     "plan_object",
+    "plan_schema",
     "played_object",
+    "read_plan_json",
 ]

@@ -3,25 +3,73 @@
 from typing import Any
 
 from buildplan.bill import BillLine, Budget, RollUp
-from buildplan.report.as_json.values import money, number
+from buildplan.plan.model import DerivedBill
+from buildplan.report.as_json.values import finding_object, money, number
 
 
-def line_object(line: BillLine) -> dict[str, Any]:
-    """A line of the bill; money as text with two decimals, so that no cent is lost."""
+def line_object(line: BillLine, currency: str) -> dict[str, Any]:
+    """A line of the bill; money as text with two decimals, so that no cent is lost.
+
+    ``pack_cost`` and the breaks are in ``currency``; ``cost`` is in the line's currency as well.
+    """
     wanted = line.wanted
     return {
         "kind": wanted.kind,
         "item": wanted.item,
         "need": float(wanted.need),
+        "need_low": float(wanted.need_low or wanted.need),
+        "need_high": float(wanted.need_high or wanted.need),
         "unit": wanted.unit,
         "pack": float(wanted.pack),
+        "least": float(wanted.least),
+        "on_hand": float(wanted.on_hand),
         "packs": line.packs,
         "spare": float(line.spare),
         "pack_cost": money(wanted.pack_cost),
+        "price_breaks": "; ".join(
+            f"{float(one.from_quantity):g}: {one.pack_cost}" for one in wanted.breaks
+        ),
         "cost": money(line.cost),
+        "currency": wanted.currency or currency,
+        "tax_frac": float(wanted.tax_frac),
         "supplier": wanted.supplier,
         "lead_d": wanted.lead_d,
+        "state": wanted.state,
         "used_in": wanted.used_in,
+        "asked_by": wanted.asked_by,
+    }
+
+
+def derived_object(derived: DerivedBill) -> dict[str, Any]:
+    """What asks for itself, with its reasons; what machine and energy come to, part by part."""
+    return {
+        "needs": [
+            {
+                "kind": need.kind,
+                "item": need.item,
+                "need": float(need.quantity),
+                "need_low": float(need.low),
+                "need_high": float(need.high),
+                "unit": need.unit,
+                "pack": float(need.pack),
+                "least": float(need.least),
+                "used_in": need.used_in,
+                "why": need.why,
+                "source": need.source,
+                "asked_by": need.asked_by,
+            }
+            for need in derived.needs
+        ],
+        "shares": [
+            {
+                "item": line.wanted.item,
+                "printer": line.wanted.used_in,
+                "time_h": float(line.wanted.need),
+                "cost": money(line.wanted.pack_cost),
+            }
+            for line in derived.shares
+        ],
+        "findings": [finding_object(finding) for finding in derived.findings],
     }
 
 

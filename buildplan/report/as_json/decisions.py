@@ -26,6 +26,17 @@ def calendar_object(calendar: CalendarPlan) -> dict[str, Any]:
             {"name": item.name, "critical_frac": number(item.critical_frac)}
             for item in (finish.items if finish else ())
         ],
+        "sets_the_date": [
+            {
+                "kind": hold.kind,
+                "name": hold.name,
+                "lead": hold.lead,
+                "sooner_h": number(hold.sooner_p50_h),
+                "without_day": hold.without_day.isoformat(),
+                "chain_frac": number(hold.chain_frac),
+            }
+            for hold in calendar.holds
+        ],
         "bars": [
             {
                 "lane": bar.lane,

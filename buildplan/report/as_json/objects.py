@@ -3,11 +3,17 @@
 from typing import Any
 
 from buildplan.checks.fit import Fit
+from buildplan.findings import SEVERITIES
 from buildplan.part import Part
 from buildplan.plan import PartPlan, Plan, PrinterOption, chosen_option
 from buildplan.process.compare import FeedstockComparison
 from buildplan.process.estimate import PrintEstimate
-from buildplan.report.as_json.bill import budget_object, line_object, orders_object
+from buildplan.report.as_json.bill import (
+    budget_object,
+    derived_object,
+    line_object,
+    orders_object,
+)
 from buildplan.report.as_json.checks import checks_object, ways_object
 from buildplan.report.as_json.choice import choice_object
 from buildplan.report.as_json.cycles import cycles_object
@@ -15,6 +21,7 @@ from buildplan.report.as_json.decisions import calendar_object, ready_object
 from buildplan.report.as_json.device import device_object
 from buildplan.report.as_json.pieces import coupon_object, split_object
 from buildplan.report.as_json.values import finding_object, money, number, spread_of
+from buildplan.report.verdict import count_of, verdict_sentence, what_sets_the_date
 
 SCHEMA_VERSION = 3
 """Counts changes of the keys: 2 added checks, ways_up, cycles, splits and coupons."""
@@ -48,6 +55,9 @@ def plan_object(plan: Plan) -> dict[str, Any]:
         "revision": plan.revision,
         "currency": plan.currency,
         "verdict": plan.verdict or "ok",
+        "headline": verdict_sentence(plan),
+        "counts": {name: count_of(plan, name) for name in SEVERITIES},
+        "date_set_by": what_sets_the_date(plan) or None,
         "first": list(plan.first),
         "totals": {
             "logged_prints": plan.logged,
@@ -70,7 +80,8 @@ def plan_object(plan: Plan) -> dict[str, Any]:
         "cycles": [cycles_object(one) for one in plan.cycles],
         "splits": [split_object(answer) for answer in plan.splits],
         "coupons": [coupon_object(coupon) for coupon in plan.coupons],
-        "bill": [line_object(line) for line in plan.bill],
+        "bill": [line_object(line, plan.currency) for line in plan.bill],
+        "derived": derived_object(plan.derived),
         "device": device_object(plan.device) if plan.device else None,
         "calendar": calendar_object(plan.calendar) if plan.calendar else None,
         "choice": choice_object(plan.choice) if plan.choice else None,

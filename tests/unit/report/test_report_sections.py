@@ -106,9 +106,12 @@ def test_the_page_has_every_section_and_asks_nothing_of_a_host(page):
 
 
 def test_the_counts_at_the_top_are_the_findings_listed(page, troubled):
-    stops = sum(f.severity == "stop" for item in troubled.parts for f in item.findings)
-    cautions = sum(f.severity == "caution" for item in troubled.parts for f in item.findings)
-    assert f"{stops} stops, {cautions} cautions" in page
+    found = [finding for item in troubled.parts for finding in item.findings]
+    found += troubled.derived.findings
+    stops = sum(finding.severity == "stop" for finding in found)
+    cautions = sum(finding.severity == "caution" for finding in found)
+    of_choice = len(troubled.choice.findings) if troubled.choice else 0
+    assert f"{stops} stops, {cautions + of_choice} cautions" in page
     assert page.count("<i>stop</i>") == stops
     assert page.count("<i>caution</i>") == cautions
 

@@ -37,6 +37,17 @@ def test_orders_and_parts_add_up_to_the_plan(plan):
     assert parts.cell(len(plan.parts) + 2, 7).value == pytest.approx(plan.mass_g.likely)
 
 
+def test_what_asks_for_itself_and_the_machine_have_their_sheets(plan):
+    book = opened(workbook_bytes(plan), data_only=True)
+    asked = [row[0].value for row in book["Asked"].iter_rows(min_row=2)]
+    assert asked == [need.item for need in plan.derived.needs]
+    shares = plan.derived.shares
+    total = book["Machine"].cell(len(shares) + 2, 4).value
+    assert total == pytest.approx(float(sum(line.wanted.pack_cost for line in shares)))
+    marks = [book["Bill"].cell(row, 20).value for row in range(2, len(plan.bill) + 2)]
+    assert marks == [line.wanted.asked_by for line in plan.bill]
+
+
 def test_the_same_plan_gives_the_same_bytes(plan):
     assert workbook_bytes(plan) == workbook_bytes(plan)
 
@@ -50,7 +61,7 @@ def test_no_text_is_ever_a_formula(plan):
         cell = sheet.cell(2, column)
         assert cell.data_type == "s"
         assert cell.value == HOSTILE
-    for name in ("Bill", "Findings", "Parts", "Orders"):
+    for name in ("Bill", "Findings", "Parts", "Orders", "Asked", "Machine"):
         for row in opened(workbook_bytes(bad))[name].iter_rows():
             for cell in row:
                 if cell.data_type == "f":
