@@ -14,6 +14,7 @@ from buildplan.cli.choose import choose
 from buildplan.cli.device import device
 from buildplan.cli.extras import demo, new, tables, warm_up_command
 from buildplan.cli.log import log_app
+from buildplan.cli.notebooks import notebooks
 from buildplan.cli.parts import part
 from buildplan.cli.pieces import coupon, fits, split
 from buildplan.cli.plans import compare, plan, turn
@@ -23,6 +24,7 @@ __all__ = ["app", "main"]
 
 for command in (plan, device, choose, compare, turn, part, split, coupon, fits, demo, new, tables):
     app.command()(command)
+app.command()(notebooks)
 app.command("warm-up")(warm_up_command)
 app.add_typer(log_app, name="log")
 

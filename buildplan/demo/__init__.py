@@ -54,6 +54,14 @@ def demo_folder() -> Path:
     return place
 
 
+def guided_notebooks() -> tuple[Traversable, ...]:
+    """The guided notebooks as installed, in order of name; none where they are not."""
+    place = _find("notebooks")
+    found = () if place is None else tuple(place.iterdir())
+    mine = [file for file in found if file.is_file() and file.name.endswith(_NOTEBOOK_ENDINGS)]
+    return tuple(sorted(mine, key=lambda file: file.name))
+
+
 def lay_out(folder: Path | str) -> Path:
     """Copy the demo build into a new folder, all of it or nothing, and give the folder.
 
@@ -105,14 +113,12 @@ def _move_all(draft: Path, target: Path) -> None:
 
 def _files_to_copy() -> Iterator[tuple[Traversable, str]]:
     """Every file of the demo with its name in the laid-out folder, in order of name."""
-    demo, notebooks = _demo_place(), _find("notebooks")
+    demo = _demo_place()
     for source in sorted(demo.iterdir(), key=lambda file: file.name):
         if source.is_file() and source.name.endswith(_DEMO_ENDINGS):
             yield source, source.name
-    if notebooks is not None:
-        for source in sorted(notebooks.iterdir(), key=lambda file: file.name):
-            if source.is_file() and source.name.endswith(_NOTEBOOK_ENDINGS):
-                yield source, f"notebooks/{source.name}"
+    for source in guided_notebooks():
+        yield source, f"notebooks/{source.name}"
 
 
 def _refuse_occupied(target: Path) -> None:
