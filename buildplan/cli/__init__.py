@@ -18,12 +18,14 @@ from buildplan.cli.notebooks import notebooks
 from buildplan.cli.parts import part
 from buildplan.cli.pieces import coupon, fits, split
 from buildplan.cli.plans import compare, plan, turn
+from buildplan.cli.study import study
 from buildplan.errors import BuildplanError
 
 __all__ = ["app", "main"]
 
 for command in (plan, device, choose, compare, turn, part, split, coupon, fits, demo, new, tables):
     app.command()(command)
+app.command()(study)
 app.command()(notebooks)
 app.command("warm-up")(warm_up_command)
 app.add_typer(log_app, name="log")

@@ -17,6 +17,7 @@ options   -> each part at home, in pieces or sent out, all together             
           -> kept in the build file, counted by the next plan                  take.py, sent.py
 a device  -> its first power and heat soak against what was computed             accept.py
 one part  -> its best ways up, estimated in full                                      ways.py
+many      -> every part on every printer, of every feedstock, many ways up           study.py
 """
 
 from buildplan.plan.accept import accept_amps, accept_soak
@@ -41,6 +42,7 @@ from buildplan.plan.part import plan_part
 from buildplan.plan.refine import PlayedChoice, refine_choice
 from buildplan.plan.revision import mark_of, revision_of
 from buildplan.plan.run import make_plan
+from buildplan.plan.study import StudyPart, StudyRow, study_build, study_parts
 from buildplan.plan.take import take_choice
 from buildplan.plan.ways import ways_up
 
@@ -52,6 +54,8 @@ __all__ = [
     "PlayedChoice",
     "PrinterOption",
     "SplitAnswer",
+    "StudyPart",
+    "StudyRow",
     "accept_amps",
     "accept_soak",
     "chosen_option",
@@ -63,7 +67,9 @@ __all__ = [
     "read_experience",
     "refine_choice",
     "revision_of",
+    "study_build",
     "study_build_device",
+    "study_parts",
     "table_path",
     "take_choice",
     "task_of",

@@ -30,6 +30,9 @@ BILL_COLUMNS = (
 )  # fmt: skip
 
 
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+
+
 def write_reports(
     plan: Plan, folder: Path, *, pdf: bool = False, progress: Progress | None = None
 ) -> tuple[Path, ...]:
@@ -84,14 +87,15 @@ def bill_csv(lines: tuple[BillLine, ...], currency: str) -> str:
     writer.writerow(BILL_COLUMNS)
     for line in lines:
         row = {"currency": currency, **as_json.line_object(line, currency)}
-        writer.writerow([_safe(row[column]) for column in BILL_COLUMNS])
+        writer.writerow([safe_cell(row[column]) for column in BILL_COLUMNS])
     return out.getvalue()
 
 
-def _safe(value: object) -> str:
+def safe_cell(value: object) -> str:
     """A cell that a spreadsheet reads as text or number, never as a formula.
 
     Source: OWASP, "CSV Injection": cells that begin with = + - @ tab or return are quoted.
     """
     text = f"{value:g}" if isinstance(value, float) else str(value)
-    return "'" + text if isinstance(value, str) and text[:1] in "=+-@\t\r" else text
+    risky = isinstance(value, str) and text.startswith(FORMULA_STARTS)
+    return f"'{text}" if risky else text

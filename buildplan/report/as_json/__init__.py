@@ -38,6 +38,7 @@ from buildplan.report.as_json.objects import (
     plan_object,
 )
 from buildplan.report.as_json.schema import plan_schema
+from buildplan.report.as_json.study import study_object
 from buildplan.report.as_json.upgrade import read_plan_json
 from buildplan.report.as_json.values import dump, finding_object
 
@@ -55,4 +56,5 @@ __all__ = [
     "plan_schema",
     "played_object",
     "read_plan_json",
+    "study_object",
 ]
