@@ -19,4 +19,19 @@ PY
 "$away/venv/bin/buildplan" plan sprout/build.toml --out out
 test -s out/plan.json && test -s out/bill.csv && test -s out/report.html
 "$away/venv/bin/buildplan" new mine && test -s mine/build.toml
+"$away/venv/bin/buildplan" notebooks guided --no-start
+cd guided/notebooks
+"$away/venv/bin/python" - <<'PY'
+import nbformat, sys
+from nbclient import NotebookClient
+
+for name in ("00-start-here.ipynb", "02-hours-grams-money.ipynb"):
+    notebook = nbformat.read(name, as_version=4)
+    where = "import buildplan; print(buildplan.__file__)"
+    notebook.cells.append(nbformat.v4.new_code_cell(where))
+    cells = NotebookClient(notebook, timeout=300, kernel_name="python3").execute().cells
+    *outputs, last = [out for cell in cells for out in cell.get("outputs", [])]
+    assert outputs and not [o for o in outputs if o.output_type in ("error", "stream")], name
+    assert last.text.startswith(sys.prefix), f"{name} ran on {last.text.strip()}, not on the wheel"
+PY
 echo "the wheel works without the checkout"

@@ -15,6 +15,7 @@ from typing import Any, Literal
 from buildplan.build.keep import BUILD_FILE, MARK, Change, changed_text, row_label
 from buildplan.build.model import Build
 from buildplan.build.resolve import resolve_build
+from buildplan.build.resolve_again import resolve_again
 from buildplan.build.toml_text import read_toml
 from buildplan.errors import BuildFileError
 from buildplan.files import write_whole
@@ -24,6 +25,9 @@ from buildplan.tables.wording import normal_key, show
 _VALUE = re.compile(
     r"""^(\s*(?P<key>[A-Za-z0-9_-]+)\s*=\s*)("[^"\\]*"|[^\s#"'\[{]+)(\s*(?:\#.*)?)$""", re.S
 )
+TRIES = 3
+"""Times that values are put into a file which somebody else writes at that moment."""
+
 _HEADER = re.compile(r"^\s*\[\[?\s*([^\[\]#]+?)\s*\]\]?\s*(#.*)?$")
 
 
@@ -41,13 +45,28 @@ class OwnRow:
     like: str = ""
 
 
+class ChangedMeanwhileError(BuildFileError):
+    """Somebody else wrote the file between reading and writing it."""
+
+
 def keep_values(
-    build_path: Path | str, changes: Sequence[Change], *, rows: Sequence[OwnRow] = ()
+    build_path: Path | str,
+    changes: Sequence[Change],
+    *,
+    rows: Sequence[OwnRow] = (),
+    before: Build | None = None,
 ) -> Build:
     """Write values into a build file in one step and give the build it describes then.
 
     Comments, order and all other values stay. Rows are added after the last one of their kind
-    where they are not there yet; a row without a name is found by what it is like.
+    where they are not there yet; a row without a name is found by what it is like. What somebody
+    else writes meanwhile stays: the values are then put into that file, from the start.
+
+    Args:
+        build_path: The build file, or its folder.
+        changes: Table, key and value of each.
+        rows: That must be there first.
+        before: The build as last read, which saves reading all of it again where it still holds.
 
     Raises:
         BuildFileError: The file cannot be read or written or changed safely, or it would be wrong
@@ -55,16 +74,41 @@ def keep_values(
     """
     file = Path(build_path)
     file = file / BUILD_FILE if file.is_dir() else file
-    data, text, _ = read_toml(file)
+    for _ in range(TRIES - 1):
+        try:
+            return _keep_once(file, changes, rows, before)
+        except ChangedMeanwhileError:
+            continue
+    return _keep_once(file, changes, rows, before)
+
+
+def _keep_once(
+    file: Path, changes: Sequence[Change], rows: Sequence[OwnRow], before: Build | None
+) -> Build:
+    """Read, change, validate, look whether the file is still as read, write."""
+    data, text, found = read_toml(file)
+    old = data
     for row in rows:
         if not _holds(data, row):
             data, text = _with_row(data, text, row, file.name)
-    changed = _lines_changed(data, text, changes) or changed_text(text, changes, file.name)
-    mark = MARK if file.read_bytes().startswith(MARK.encode("utf-8")) else ""
-    raw = (mark + changed).encode("utf-8")
+    lines = _lines_changed(data, text, changes)
+    changed = lines[0] if lines else changed_text(text, changes, file.name)
+    new = lines[1] if lines else tomllib.loads(changed)
+    read = file.read_bytes()
+    raw = (MARK if read.startswith(MARK.encode("utf-8")) else "").encode("utf-8")
+    raw += changed.encode("utf-8")
     sha256 = hashlib.sha256(raw).hexdigest()
-    build = resolve_build(tomllib.loads(changed), path=file, text=changed, sha256=sha256)
-    if raw != file.read_bytes():
+    build = None
+    if before is not None and (before.path, before.sha256) == (file, found):
+        build = resolve_again(before, old, new, sha256=sha256)
+    build = build or resolve_build(new, path=file, text=changed, sha256=sha256)
+    now = file.read_bytes()
+    if hashlib.sha256(now).hexdigest() != found:
+        raise ChangedMeanwhileError(
+            f"{file.name} was written by somebody else {TRIES} times while a value was to be kept "
+            "in it; nothing was kept. Close what writes it, then set the value again"
+        )
+    if raw != now:
         try:
             write_whole(file.resolve(), raw)
         except OSError as error:
@@ -102,8 +146,10 @@ def _with_row(
     return expected, made
 
 
-def _lines_changed(data: dict[str, Any], text: str, changes: Sequence[Change]) -> str | None:
-    """The text with plain values replaced line by line; None where that is not safe.
+def _lines_changed(
+    data: dict[str, Any], text: str, changes: Sequence[Change]
+) -> tuple[str, dict[str, Any]] | None:
+    """Text and data with plain values replaced or added line by line; None where not safe.
 
     Six times as fast as parsing the whole document with its comments, and checked likewise: what
     is read from the new text must differ in the values alone.
@@ -115,8 +161,13 @@ def _lines_changed(data: dict[str, Any], text: str, changes: Sequence[Change]) -
         if found is None or not isinstance(value, str | int | float):
             return None
         table, count = found
+        is_new = key not in table
         table[key] = value
         place = _line_of(lines, path[0], count, key)
+        if is_new and (last := _last_line_of(lines, path[0], count)) is not None:
+            end = "\r\n" if lines[last].endswith("\r\n") else "\n"
+            lines.insert(last + 1, f"{key} = {_toml(value)}{end}")
+            continue
         if place is None:
             return None
         match = _VALUE.match(lines[place])
@@ -124,9 +175,10 @@ def _lines_changed(data: dict[str, Any], text: str, changes: Sequence[Change]) -
         lines[place] = match[1] + _toml(value) + match[4]
     changed = "".join(lines)
     try:
-        return changed if tomllib.loads(changed) == expected else None
+        read = tomllib.loads(changed)
     except ValueError:
         return None
+    return (changed, read) if read == expected else None
 
 
 def _place_of(data: dict[str, Any], path: Sequence[str]) -> tuple[dict[str, Any], int] | None:
@@ -152,6 +204,18 @@ def _line_of(lines: Sequence[str], table: str, number: int, key: str) -> int | N
         elif inside and (match := _VALUE.match(line)) and match["key"] == key:
             return place
     return None
+
+
+def _last_line_of(lines: Sequence[str], table: str, number: int) -> int | None:
+    """The last line of a plain value in the table of that name and number, ending in a break."""
+    inside, last = False, None
+    for place, line in enumerate(lines):
+        if head := _HEADER.match(line.rstrip("\r\n")):
+            inside = head[1] == table and number == 0
+            number -= head[1] == table
+        elif inside and _VALUE.match(line) and line.endswith("\n"):
+            last = place
+    return last
 
 
 def _toml(value: str | float) -> str:

@@ -13,6 +13,8 @@ from buildplan.files import write_whole
 
 FOLDER = "notebooks"
 FIRST = "00-start-here.ipynb"
+DROP = "drop"
+"""Folder for meshes of the user's own, which notebook 00 lists."""
 RECORD = ".laid_out.json"
 """Which version of each notebook was laid out: its SHA-256 by name."""
 
@@ -64,6 +66,7 @@ def working_folder(folder: Path | str) -> WorkingFolder:
             )
         if empty:
             lay_out(target)
+            (target / DROP).mkdir()
             _record(target, {name: _sha256(source) for name, source in ours.items()})
             return WorkingFolder(folder=target, resumed=False)
         return _resume(target, ours)

@@ -66,12 +66,14 @@ from buildplan.notebook.show import (
     show_part,
     show_parts,
 )
-from buildplan.notebook.start import check_computer, show_folder
+from buildplan.notebook.start import check_computer, check_page, choose_build, show_folder
 from buildplan.notebook.viewer import view_part
 
 __all__ = [
     "Answer",
     "check_computer",
+    "check_page",
+    "choose_build",
     "end_print",
     "hours_panel",
     "keep_drive",

@@ -127,6 +127,7 @@ class Row:
         self.control = control
         self._changed = changed
         self._silent = False
+        self._last = value
         self.input = _input(control, value)
         self.input.observe(self._moved, "value")
         fixed = ipywidgets.Layout(flex="0 0 92px", width="92px", margin="0 0 0 8px")
@@ -139,6 +140,7 @@ class Row:
     def set(self, value: Value) -> None:
         """Show a value without telling anybody."""
         self._silent = True
+        self._last = value
         try:
             self.input.value = _shown(self.control, value)
         finally:
@@ -158,6 +160,9 @@ class Row:
         if self._silent:
             return
         key, found = self.control.key, change["new"]
+        if self.control.kind == "slider" and self._echoed(found):
+            return
+        self._last = found
         if self.control.kind != "number":
             self._changed(key, found)
             return
@@ -166,6 +171,11 @@ class Row:
         except InputError as error:
             value = error
         self._changed(key, value)
+
+    def _echoed(self, found: float) -> bool:
+        """Whether a slider only says its own value again: pages send it with a rounding error."""
+        last = self._last
+        return not isinstance(last, str) and abs(found - last) < 1e-6 * self.control.step
 
 
 def _input(control: Control, value: Value) -> Any:

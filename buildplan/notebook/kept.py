@@ -33,7 +33,7 @@ class Kept:
             BuildFileError: A value is not allowed, or the file cannot be written; it stays as it
                 was.
         """
-        self.build = keep_values(self.path, changes, rows=rows)
+        self.build = keep_values(self.path, changes, rows=rows, before=self.build)
         self._stamp = self._stamped()
         return self.build
 

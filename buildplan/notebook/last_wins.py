@@ -125,32 +125,49 @@ class LastWins(Generic[Value, Result]):
         clock: Where time and work come from.
         keep: Called with the value as soon as the keys rest, even while older work goes on; where
             it raises, nothing is worked on.
+        freeze: From the value to what ``work`` is given, in the thread of the widgets, so that
+            work sees nothing change; the value itself where None.
         wait_s: Rest after the last press before work begins.
     """
 
     def __init__(
         self,
-        work: Callable[[Value], Result],
+        work: Callable[[Any], Result],
         show: Callable[[Value, Result, Counts], None],
         fail: Callable[[Value, Exception], None],
         *,
         clock: Clock,
         keep: Callable[[Value], object] | None = None,
+        freeze: Callable[[Value], Any] | None = None,
         wait_s: float = WAIT_S,
     ) -> None:
         self._work, self._show, self._fail, self._keep = work, show, fail, keep
-        self._clock, self._wait_s = clock, wait_s
+        self._freeze, self._clock, self._wait_s = freeze, clock, wait_s
         self._handle: Handle | None = None
         self._busy = False
         self._pressed = self._computed = 0
-        self._begun_for = self._refused = -1
+        self._begun_for = self._refused = self._stopped = -1
         self._latest: Value | None = None
         self._last_s = 0.0
 
     @property
     def busy(self) -> bool:
         """Whether an answer is still to come."""
-        return self._busy or max(self._begun_for, self._refused) < self._pressed - 1
+        last = self._pressed - 1
+        if self._stopped >= last:
+            return False
+        return self._busy or max(self._begun_for, self._refused) < last
+
+    def stop(self) -> None:
+        """Want no answer to what was pressed so far; work that goes on ends unseen."""
+        self._stopped = self._pressed - 1
+
+    def again(self) -> None:
+        """Work on the last value once more, after a stop."""
+        self._stopped = -1
+        self._last_s = self._clock.now_s()
+        if not self._busy and self._pressed:
+            self._begin()
 
     def press(self, value: Value) -> None:
         """Take a new value; the one before is forgotten unless its work has begun."""
@@ -171,7 +188,7 @@ class LastWins(Generic[Value, Result]):
             self._refused = self._pressed - 1
             self._fail(value, error)
             return
-        if not self._busy:
+        if not self._busy and self._stopped < self._pressed - 1:
             self._begin()
 
     def _begin(self) -> None:
@@ -180,12 +197,15 @@ class LastWins(Generic[Value, Result]):
         self._busy = True
         self._begun_for = number
         self._computed += 1
+        given = self._freeze(value) if self._freeze is not None else value
         self._clock.work(
-            lambda: self._work(value), lambda result, error: self._end(number, result, error)
+            lambda: self._work(given), lambda result, error: self._end(number, result, error)
         )
 
     def _end(self, number: int, result: Any, error: Exception | None) -> None:
         self._busy = False
+        if self._stopped >= self._pressed - 1:
+            return
         if number < self._pressed - 1:  # overtaken: the newer value is worked on, not shown twice
             if self._handle is None and self._refused < self._pressed - 1:
                 self._begin()

@@ -32,7 +32,10 @@ LOOK_S = 1.0
 """How often the build file's time stamp is looked at."""
 
 SLOW_S = 0.3
-"""Work that takes longer says that it goes on."""
+"""Work that takes longer shows how far it is, and can be stopped."""
+
+TICK_S = 0.2
+"""How often the bar of work that goes on is drawn again."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,14 +79,19 @@ class Panel(Generic[Answer]):
         self._last_key = ""
         self._closed = False
         self._before: Answer | None = None
+        begun_s = self._clock.now_s()
         self._answer = live.work(kept.build)
+        self._usual_s = self._clock.now_s() - begun_s
         self._wins: LastWins[dict[str, Value], Answer] = LastWins(
-            lambda _: live.work(kept.build),
+            live.work,
             self._show,
             self._fail,
             clock=self._clock,
             keep=self._keep,
+            freeze=self._freeze,
         )
+        self._begun_s = 0.0
+        self._ticking = False
         self._title, self._out, self._foot = html_widget(), html_widget(), html_widget()
         self._stale = html_widget(width="auto")
         self.rows = {
@@ -91,12 +99,21 @@ class Panel(Generic[Answer]):
             for control in live.controls(kept.build)
         }
         self._again = ipywidgets.Button(description="Read the file again")
-        self._again.on_click(lambda _: self.read_again())
+        self._again.on_click(lambda _: self._go_on())
+        self._stopped = False
         self._state = ipywidgets.HBox([self._stale, self._again])
         self._state.add_class("bp-line")
         self._state.layout.display = "none"
+        self._bar = html_widget(width="auto")
+        self._stop = ipywidgets.Button(description="Stop")
+        self._stop.add_class("plain")
+        self._stop.on_click(lambda _: self.stop())
+        self._progress = ipywidgets.HBox([self._bar, self._stop])
+        self._progress.add_class("bp-line")
+        self._progress.layout.display = "none"
         boxes = [row.box for row in self.rows.values()]
-        parts = [style_widget(), self._title, *boxes, self._state, self._out, self._foot]
+        states = [self._state, self._progress]
+        parts = [style_widget(), self._title, *boxes, *states, self._out, self._foot]
         self.box = ipywidgets.VBox(parts, layout=ipywidgets.Layout(width="100%"))
         self.box.add_class("bp-panel")
         self._saved(f"read from {kept.path.name}")
@@ -110,6 +127,7 @@ class Panel(Generic[Answer]):
         """Take the panel's widgets out of the page; nothing of what was kept is lost."""
         self._closed = True
         parts = [self._title, self._stale, self._out, self._foot, self._again, self._state]
+        parts += [self._bar, self._stop, self._progress]
         for widget in (*parts, *(w for row in self.rows.values() for w in row.widgets), self.box):
             widget.close()
 
@@ -125,6 +143,30 @@ class Panel(Generic[Answer]):
         self._fresh()
         self._saved(f"read again from {self.kept.path.name}, {datetime.now():%H:%M:%S}")
         self._draw()
+
+    def stop(self) -> None:
+        """Want no answer to the last change; the last one stays, marked as out of date."""
+        if not self._wins.busy:
+            return
+        self._wins.stop()
+        self._working(False)
+        self._stopped = True
+        self._again.description = "Work it out again"
+        label = self.rows[self._last_key].control.label
+        self._mark_stale(
+            f"Stopped: the answer before {label} was changed stays; the new value is saved."
+        )
+        self._foot.value = ""
+
+    def _go_on(self) -> None:
+        """What the button beside the stale mark does: read the file again, or work again."""
+        if not self._stopped:
+            self.read_again()
+            return
+        self._fresh()
+        self._wins.again()
+        if self._wins.busy:
+            self._clock.later(SLOW_S, self._mark_working)
 
     @property
     def answer(self) -> Answer:
@@ -166,6 +208,11 @@ class Panel(Generic[Answer]):
         if self._wins.busy:
             self._clock.later(SLOW_S, self._mark_working)
 
+    def _freeze(self, values: dict[str, Value]) -> Build:
+        """The build as kept when work begins; it never changes."""
+        self._begun_s = self._clock.now_s()
+        return self.kept.build
+
     def _keep(self, values: dict[str, Value]) -> None:
         changed = self.kept.changed_beneath()
         if changed:  # the file's other values go before those on the page
@@ -184,14 +231,17 @@ class Panel(Generic[Answer]):
         if self._closed:
             return
         self._before, self._answer = self._answer, answer
-        self.box.remove_class("isworking")
+        self._usual_s = max(self._usual_s, self._clock.now_s() - self._begun_s)
+        self._working(False)
+        if self._stopped:
+            self._fresh()
         self._draw()
         self._count(counts)
 
     def _fail(self, values: dict[str, Value], error: Exception) -> None:
         if self._closed:
             return
-        self.box.remove_class("isworking")
+        self._working(False)
         row = self.rows[self._last_key]
         kept = self._live.read(self.kept.build)[self._last_key]
         words = plain_words(error)
@@ -208,6 +258,8 @@ class Panel(Generic[Answer]):
         if self._closed:
             return
         if not self._wins.busy and self.kept.changed_beneath():
+            self._stopped = False
+            self._again.description = "Read the file again"
             self._mark_stale(
                 f"{self.kept.path.name} was changed outside this panel; what is shown is older."
             )
@@ -227,6 +279,8 @@ class Panel(Generic[Answer]):
             row.set(self._values[key])
 
     def _fresh(self) -> None:
+        self._stopped = False
+        self._again.description = "Read the file again"
         self._state.layout.display = "none"
         self.box.remove_class("isstale")
 
@@ -236,9 +290,35 @@ class Panel(Generic[Answer]):
         self.box.add_class("isstale")
 
     def _mark_working(self) -> None:
-        if self._wins.busy and not self._closed:
-            self.box.add_class("isworking")
-            self._foot.value = '<div class="quiet foot">Working it out …</div>'
+        """Show how far the work is, by the longest one so far."""
+        if self._ticking or self._closed or not self._wins.busy:
+            return
+        self._working(True)
+        self._ticking = True
+        self._tick()
+
+    def _tick(self) -> None:
+        if self._closed or not self._wins.busy:
+            self._ticking = False
+            return
+        gone_s = max(self._clock.now_s() - self._begun_s, 0.0)
+        usual_s = max(self._usual_s, SLOW_S)
+        share = min(gone_s / usual_s, 0.95)
+        self._bar.value = (
+            '<div class="prog"><span class="pbar">'
+            f'<i style="width:{100.0 * share:.0f}%"></i></span>'
+            f"Working it out: {numbers.num(gone_s, 1, 's')}, at most "
+            f"{numbers.num(usual_s, 1, 's')} so far</div>"
+        )
+        self._clock.later(TICK_S, self._tick)
+
+    def _working(self, goes_on: bool) -> None:
+        self._progress.layout.display = "flex" if goes_on else "none"
+        if not goes_on:
+            self.box.remove_class("isworking")
+            return
+        self.box.add_class("isworking")
+        self._foot.value = ""
 
     def _count(self, counts: Counts) -> None:
         settled = (

@@ -9,7 +9,7 @@ from IPython.display import HTML
 
 from buildplan.build import Build, load_build
 from buildplan.checks.fit import Fit
-from buildplan.demo import lay_out
+from buildplan.demo import BUILD_FILE, lay_out
 from buildplan.findings import Finding
 from buildplan.part import Part, read_part
 from buildplan.process.compare import FeedstockComparison
@@ -19,6 +19,9 @@ from buildplan.report.picture import draw_part
 
 Cell = tuple[str, bool]
 """Text of a table cell and whether it is a number."""
+
+DEMO = "sprout house"
+"""Name of the demo build in its file."""
 
 _CSS = (
     ".bp{font:15px/1.5 system-ui,sans-serif;max-width:70em}"
@@ -34,11 +37,16 @@ _CSS = (
 
 
 def open_demo(folder: str | Path = "sprout_house") -> Build:
-    """The demo build; laid out in a new folder beside the notebook if it is not there yet."""
+    """The demo build: the one of the working folder, else laid out beside the notebook."""
     place = Path(folder)
-    if not (place / "build.toml").is_file():
+    if not (place / BUILD_FILE).is_file():
+        near = (Path(one) / BUILD_FILE for one in (".", ".."))
+        builds = (load_build(file) for file in near if file.is_file())
+        demo = next((build for build in builds if build.name == DEMO), None)
+        if demo is not None:
+            return demo
         lay_out(place)
-    return load_build(place / "build.toml")
+    return load_build(place / BUILD_FILE)
 
 
 def show_parts(build: Build) -> HTML:

@@ -8,7 +8,7 @@ from typing import Any
 from buildplan.bill import bill_line, budget, roll_up
 from buildplan.build import Build
 from buildplan.plan.calendar import plan_calendar
-from buildplan.plan.first import list_first
+from buildplan.plan.first import list_first, supplier_of_date
 from buildplan.plan.learned import read_experience
 from buildplan.plan.model import Plan
 from buildplan.plan.ready import ready_again
@@ -40,6 +40,7 @@ def plan_again(build: Build, plan: Plan) -> Plan:
     shops = shops_of(build)
     orders = roll_up(bill, shops=shops, currency=build.currency, rates=build.rates)
     experience = read_experience(build)
+    calendar = plan_calendar(build, plan.parts, plan.cycles, plan.splits, orders, experience)
     return replace(
         plan,
         sha256=build.sha256,
@@ -47,9 +48,16 @@ def plan_again(build: Build, plan: Plan) -> Plan:
         bill_cost=orders.total_cost,
         orders=orders,
         budget=budget(bill, shops=shops, currency=build.currency, rates=build.rates),
-        calendar=plan_calendar(build, plan.parts, plan.cycles, plan.splits, orders, experience),
+        calendar=calendar,
         ready=ready_again(build, plan),
-        first=list_first(plan.parts, plan.cycles, bill, plan.device, plan.derived.findings),
+        first=list_first(
+            plan.parts,
+            plan.cycles,
+            bill,
+            plan.device,
+            plan.derived.findings,
+            supplier_of_date(calendar),
+        ),
     )
 
 

@@ -7,7 +7,7 @@ from buildplan.bill import BillLine
 from buildplan.checks.packing import CyclePlan
 from buildplan.device.chain.model import DeviceStudy
 from buildplan.findings import SEVERITIES, Finding
-from buildplan.plan.model import PartPlan, chosen_option
+from buildplan.plan.model import CalendarPlan, PartPlan, chosen_option
 
 MOST_LETTERS = 120
 """A longer step is cut at its first semicolon: one reads these lines aloud."""
@@ -41,6 +41,7 @@ def list_first(
     bill: tuple[BillLine, ...],
     device: DeviceStudy | None = None,
     of_bill: Iterable[Finding] = (),
+    sets_date: str = "",
 ) -> tuple[str, ...]:
     """Stops, the order with the longest wait, cautions, then parts that are better turned.
 
@@ -59,7 +60,7 @@ def list_first(
             tasks[finding.severity].append(cycle_task_of(plan, finding))
     for finding in _one_a_check(of_bill):
         tasks[finding.severity].append(bill_task_of(finding))
-    ordered = (*tasks["stop"], *_longest_wait(bill), *tasks["caution"], *tasks["note"])
+    ordered = (*tasks["stop"], *_waits(bill, sets_date), *tasks["caution"], *tasks["note"])
     return tuple(dict.fromkeys(ordered))
 
 
@@ -78,13 +79,27 @@ def _one_a_check(findings: Iterable[Finding]) -> list[Finding]:
     return kept
 
 
-def _longest_wait(bill: tuple[BillLine, ...]) -> list[str]:
-    waits = [line for line in bill if line.wanted.lead_d > 0]
-    if not waits:
-        return []
-    slowest = max(waits, key=lambda line: line.wanted.lead_d)
-    days = f"{slowest.wanted.lead_d:.0f} days to the door"
-    return [f"Order the {slowest.wanted.item} today: {days}, the longest wait."]
+def _waits(bill: tuple[BillLine, ...], sets_date: str) -> list[str]:
+    """To order today: the slowest of the supplier that sets the date, and the slowest of all."""
+    waits = [line.wanted for line in bill if line.wanted.lead_d > 0]
+    said: dict[str, str] = {}
+    for own, why in (
+        ([one for one in waits if one.supplier == sets_date], "it sets the date"),
+        (waits, "the longest wait"),
+    ):
+        if own:
+            slowest = max(own, key=lambda one: one.lead_d)
+            days = f"{slowest.lead_d:.0f} days to the door"
+            said.setdefault(slowest.item, f"Order the {slowest.item} today: {days}, {why}.")
+    return list(said.values())
+
+
+def supplier_of_date(calendar: CalendarPlan | None) -> str:
+    """The supplier whose delivery sets the finish date, or an empty text."""
+    holds = calendar.holds if calendar is not None else ()
+    if not holds or holds[0].kind not in ("delivery", "deliveries"):
+        return ""
+    return holds[0].lead.removeprefix("order from ")
 
 
 def _task(about: str, finding: Finding) -> str:

@@ -13,7 +13,7 @@ from buildplan.plan.choice import plan_choice, send_rows_of
 from buildplan.plan.cycles import plan_cycles
 from buildplan.plan.derived import derive_bill
 from buildplan.plan.device import plan_device
-from buildplan.plan.first import list_first
+from buildplan.plan.first import list_first, supplier_of_date
 from buildplan.plan.learned import Experience, read_experience
 from buildplan.plan.lines import bought_lines, coupon_grams, feedstock_lines, joint_lines
 from buildplan.plan.model import PartPlan, Plan
@@ -151,5 +151,7 @@ def _sum_up(build: Build, planned: tuple[PartPlan, ...], experience: Experience 
         ready=ready,
         calendar=calendar,
         choice=choice,
-        first=list_first(planned, cycles, bill, device, derived.findings),
+        first=list_first(
+            planned, cycles, bill, device, derived.findings, supplier_of_date(calendar)
+        ),
     )

@@ -24,7 +24,7 @@ def bill_section(plan: Plan) -> dict[str, Any]:
         "rows": rows,
         "suppliers": any(row["supplier"] for row in rows),
         "goods": _money(float(plan.orders.goods_cost)),
-        "orders": [_order(one) for one in plan.orders.orders if one.items and _worth(one)],
+        "orders": [_order(one) for one in plan.orders.orders if one.items and is_order(one)],
         "findings": [finding_row(finding, []) for finding in plan.derived.findings],
         "asked": [_asked(need, plan) for need in plan.derived.needs],
         "shares": [_share(line) for line in plan.derived.shares],
@@ -86,7 +86,7 @@ def _lead(line: BillLine) -> str:
     return "not known" if line.packs and not line.cost else "at hand"
 
 
-def _worth(order: Order) -> bool:
+def is_order(order: Order) -> bool:
     """Whether an order is one: it costs something or takes days."""
     return bool(order.goods_cost or order.lead_d)
 
@@ -102,7 +102,7 @@ def _asked(need: Need, plan: Plan) -> dict[str, str]:
     return {
         "item": need.item,
         "need": f"{amount} {unit}",
-        "where": "on the bill" if need.item in opened else "in your list",
+        "where": "bill" if need.item in opened else "list",
         "why": written(need.why),
         "source": need.source,
         "mark": need.asked_by,

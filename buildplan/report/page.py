@@ -11,7 +11,7 @@ from buildplan.plan import PartPlan, Plan, chosen_option
 from buildplan.plan.revision import mark_of
 from buildplan.plan.takes import longest_print_h
 from buildplan.report import numbers, style
-from buildplan.report.bill_section import bill_section
+from buildplan.report.bill_section import bill_section, is_order
 from buildplan.report.calendar_section import (
     bad_day_heading,
     bad_day_section,
@@ -169,6 +169,7 @@ def _lede(plan: Plan) -> str:
 
 def _keys(plan: Plan) -> list[dict[str, str]]:
     packs = sum(line.packs for line in plan.bill if line.wanted.kind == "feedstock")
+    orders = sum(is_order(order) for order in plan.orders.orders)
     return [
         {
             "name": "printing",
@@ -186,7 +187,7 @@ def _keys(plan: Plan) -> list[dict[str, str]]:
             "name": "to buy",
             "value": numbers.num(float(plan.bill_cost), 0),
             "unit": plan.currency,
-            "below": f"in {numbers.count(len(plan.orders.orders), 'order')}, with shipping",
+            "below": f"in {numbers.count(orders, 'order')}, with shipping",
         },
         {
             "name": "your own time at the printers",

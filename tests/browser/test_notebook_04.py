@@ -8,7 +8,7 @@ from answer_builds import write_build
 
 from buildplan.build import load_build
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 NAME = "04-one-print-segments-or-send-out.ipynb"
 WIDE = """all => all.filter(t => t.scrollWidth > t.closest('.jp-OutputArea-output').clientWidth + 1)

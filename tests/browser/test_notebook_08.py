@@ -8,7 +8,7 @@ from answer_builds import write_build
 
 from buildplan.build import load_build
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 NAME = "08-before-the-long-print.ipynb"
 ROW = ".bp-panel .bp-row"

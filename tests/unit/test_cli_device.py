@@ -7,7 +7,7 @@ import sys
 
 import pytest
 
-DEVICE = ("device", "mechanism", "power", "heat", "view")
+DEVICE = ("device", "mechanism", "power", "heat", "view", "hardware")
 
 
 def run(*words, cwd):

@@ -56,6 +56,7 @@ def test_what_cannot_be_compared_is_refused(study, call, said):
         call(study)
 
 
+@pytest.mark.slow
 def test_the_command_tells_it(study):
     case = next(case for case in study.power.cases if case.kind == "mode")
     words = ["device", str(DEMO), "--amps", f"{case.name}=9.5", "--soak", "air=23", "--room", "22"]

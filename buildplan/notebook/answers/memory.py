@@ -17,6 +17,7 @@ from buildplan.device.chain.model import DeviceStudy
 from buildplan.errors import InputError
 from buildplan.notebook.answers.answer import Answer, table
 from buildplan.notebook.answers.plain_errors import say_errors_plainly
+from buildplan.notebook.chosen import base_folder, chosen_build
 from buildplan.notebook.show import open_demo
 from buildplan.plan import (
     PartPlan,
@@ -55,14 +56,14 @@ def open_build(path: str | Path = "") -> Build:
 
     Args:
         path: A build file or its folder. Left empty: the one that the environment variable
-            BUILDPLAN_BUILD names; else the one beside the notebook or in the folder above; else
-            the demo, laid out beside the notebook.
+            BUILDPLAN_BUILD names; else the one chosen in notebook 00; else the one beside the
+            notebook or in the folder above; else the demo, laid out beside the notebook.
 
     Raises:
         BuildFileError: It is not there, or wrong; the message says where.
     """
     say_errors_plainly()
-    named = str(path) or os.environ.get(VARIABLE, "")
+    named = str(path) or os.environ.get(VARIABLE, "") or chosen_build(base_folder())
     if named:
         place = Path(named).expanduser()
         return load_build(place / BUILD_FILE if place.is_dir() else place)

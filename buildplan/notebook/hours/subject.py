@@ -1,6 +1,8 @@
 """The part that an hours panel is about, and what the build file says of it now."""
 
 from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
 from typing import Any
 
 from buildplan.build import Build, PartRequest
@@ -129,5 +131,17 @@ def price_key(request: PartRequest) -> str:
 
 def rows_of(build: Build, kind: str) -> list[dict[str, Any]]:
     """The rows of a kind as the build file has them."""
-    data, _, _ = read_toml(build.path)
+    try:
+        data = _data_of(build.path, build.sha256)
+    except LookupError:  # somebody wrote the file since; the panel says so
+        data, _, _ = read_toml(build.path)
     return [row for row in data.get(kind, []) if isinstance(row, dict)]
+
+
+@lru_cache(maxsize=8)
+def _data_of(path: Path, sha256: str) -> dict[str, Any]:
+    """What a build file holds, read once a content; nothing writes into what is given."""
+    data, _, found = read_toml(path)
+    if found != sha256:
+        raise LookupError(path.name)
+    return data

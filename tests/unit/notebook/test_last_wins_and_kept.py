@@ -2,52 +2,12 @@
 
 import pytest
 from answer_builds import write_build
+from clocks import FakeClock
 
+from buildplan.build import keep_many
 from buildplan.errors import BuildFileError
 from buildplan.notebook.kept import Kept
 from buildplan.notebook.last_wins import WAIT_S, LastWins
-
-
-class _Call:
-    def __init__(self, at_s, call):
-        self.at_s, self.call, self.cancelled = at_s, call, False
-
-    def cancel(self):
-        self.cancelled = True
-
-
-class FakeClock:
-    """Time stands still until it is moved; work ends when the test says so."""
-
-    def __init__(self):
-        self.time_s, self.calls, self.works = 0.0, [], []
-
-    def now_s(self):
-        return self.time_s
-
-    def later(self, wait_s, call):
-        self.calls.append(_Call(self.time_s + wait_s, call))
-        return self.calls[-1]
-
-    def work(self, call, done):
-        self.works.append((call, done))
-
-    def move(self, by_s):
-        self.time_s += by_s
-        due = [c for c in self.calls if c.at_s <= self.time_s + 1e-12]
-        self.calls = [c for c in self.calls if c not in due]
-        for each in due:
-            if not each.cancelled:
-                each.call()
-
-    def end_work(self):
-        call, done = self.works.pop(0)
-        try:
-            result = call()
-        except ValueError as error:
-            done(None, error)
-        else:
-            done(result, None)
 
 
 @pytest.fixture
@@ -164,3 +124,66 @@ def test_a_file_written_again_with_the_same_bytes_is_not_changed(tmp_path):
     assert not kept.changed_beneath()
     path.unlink()
     assert kept.changed_beneath()
+
+
+def test_a_stopped_answer_is_not_shown_and_can_be_asked_for_again(clock):
+    wins, shown, _ = followed(clock)
+    wins.press(3)
+    clock.move(WAIT_S)
+    wins.stop()
+    assert not wins.busy
+    clock.end_work()
+    assert shown == []
+    wins.again()
+    clock.end_work()
+    assert [(value, result) for value, result, _ in shown] == [(3, 30)]
+
+
+def test_work_is_given_what_was_frozen_as_it_began(clock):
+    held, shown = {"value": 1}, []
+    wins = LastWins(
+        lambda given: given * 10,
+        lambda value, result, counts: shown.append(result),
+        lambda value, error: None,
+        clock=clock,
+        freeze=lambda _: held["value"],
+    )
+    wins.press("any")
+    clock.move(WAIT_S)
+    held["value"] = 2
+    clock.end_work()
+    assert shown == [10]
+
+
+def test_a_hand_edit_between_reading_and_writing_is_not_lost(tmp_path, monkeypatch):
+    path = write_build(tmp_path)
+    kept = Kept(path)
+    resolve, edits = keep_many.resolve_again, []
+
+    def edited_meanwhile(*given, **more):
+        if not edits:
+            text = path.read_text("utf-8")
+            path.write_text(text.replace("own_time_cost_h = 12.0", "own_time_cost_h = 21.0"))
+            edits.append(1)
+        return resolve(*given, **more)
+
+    monkeypatch.setattr(keep_many, "resolve_again", edited_meanwhile)
+    build = kept.keep([(("build",), "energy_cost_kwh", 0.41)])
+    assert (build.prices.energy_cost_kwh, build.prices.own_time_cost_h) == (0.41, 21.0)
+    assert "own_time_cost_h = 21.0" in path.read_text("utf-8")
+
+
+def test_a_file_that_somebody_keeps_writing_is_left_to_them(tmp_path, monkeypatch):
+    path = write_build(tmp_path)
+    kept = Kept(path)
+    resolve = keep_many.resolve_build
+
+    def always_edited(*given, **more):
+        path.write_text(path.read_text("utf-8") + "# another line\n")
+        return resolve(*given, **more)
+
+    monkeypatch.setattr(keep_many, "resolve_again", lambda *_, **more: None)
+    monkeypatch.setattr(keep_many, "resolve_build", always_edited)
+    with pytest.raises(BuildFileError, match="somebody else"):
+        kept.keep([(("build",), "energy_cost_kwh", 0.41)])
+    assert "energy_cost_kwh = 0.41" not in path.read_text("utf-8")
