@@ -83,4 +83,8 @@ def _run(command: list[str], folder: Path) -> int:
                 return lab.wait(PATIENCE_S)
             except subprocess.TimeoutExpired:
                 lab.terminate()  # it got no Ctrl+C of its own
+            try:
+                return lab.wait(PATIENCE_S)
+            except subprocess.TimeoutExpired:
+                lab.kill()  # it does not end by itself
                 return lab.wait()

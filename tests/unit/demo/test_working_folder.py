@@ -90,6 +90,7 @@ def test_a_folder_that_cannot_be_used_is_refused_in_one_line(tmp_path):
 
 
 @pytest.mark.skipif(os.name == "nt", reason="stops it as a terminal of Unix does")
+@pytest.mark.slow
 def test_jupyterlab_starts_on_this_computer_only_and_stops_with_ctrl_c(tmp_path):
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
@@ -104,6 +105,7 @@ def test_jupyterlab_starts_on_this_computer_only_and_stops_with_ctrl_c(tmp_path)
         [sys.executable, "-c", code, *words],
         cwd=tmp_path,
         env=os.environ | own,
+        stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
@@ -116,11 +118,11 @@ def test_jupyterlab_starts_on_this_computer_only_and_stops_with_ctrl_c(tmp_path)
             urlopen(f"{at}/contents", timeout=5)
         assert _listens_at(port) == {"127.0.0.1"}
         os.killpg(command.pid, signal.SIGINT)
-        said, complained = command.communicate(timeout=30)
+        said, complained = command.communicate(timeout=120)
     finally:
         if command.poll() is None:
             os.killpg(command.pid, signal.SIGKILL)
-            command.wait()
+            command.communicate()
     assert command.returncode == 0, complained
     assert "To stop it: Ctrl+C" in said
     assert said.strip().endswith("JupyterLab has stopped.")
