@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-PATIENCE_S = 8.0
+PATIENCE_S = 25.0
 """How long JupyterLab may take to stop by itself after Ctrl+C."""
 
 
