@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import date
 from functools import partial
 from importlib import import_module
 from pathlib import Path
@@ -46,6 +47,8 @@ def _steps() -> list[tuple[str, Callable[[], Any]]]:
 
     import buildplan as bp
     from buildplan.checks.surface import measure_surface
+    from buildplan.decide.calendar import Job, schedule
+    from buildplan.decide.calendar.windows import windows_from
     from buildplan.demo import demo_folder
     from buildplan.device.clearance import sweep_rod
     from buildplan.part import part_from_mesh
@@ -101,6 +104,13 @@ def _steps() -> list[tuple[str, Callable[[], Any]]]:
         )
         return measure_surface(both, inside_cap_mm=1.0, outside_cap_mm=1.0)
 
+    def order_of_prints() -> Any:
+        windows = windows_from(
+            [(0.0, 48.0)], first_day=date(2031, 1, 1), day_end_h=np.array([24.0, 48.0])
+        )
+        jobs = tuple(Job(name=name, print_h=1.0, printers=("one",)) for name in "ab")
+        return schedule(jobs, (), windows, ("one",))
+
     styles: tuple[InfillStyle, ...] = get_args(InfillStyle)
     return [
         ("text meshes", lambda: bp.read_part(folder / "push_rod.obj")),
@@ -111,6 +121,7 @@ def _steps() -> list[tuple[str, Callable[[], Any]]]:
         ("ways up", lambda: bp.rank_orientations(arm, printer, feedstock, everyday, count=2)),
         ("rod", rod_sweep),
         ("overlapping shells", overlapping_shells),
+        ("order of prints", order_of_prints),
         ("picture", lambda: draw_part(arm, width_px=64, height_px=48)),
         ("vat", vat_hours),
         *((f"hours, {style}", partial(print_hours, style)) for style in styles),

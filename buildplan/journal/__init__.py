@@ -10,6 +10,7 @@ from buildplan.journal.failures import (
     fail_frac,
     fit_failures,
     mean_life_interval_h,
+    next_odds,
     odds_for,
     tally_log,
 )
@@ -84,6 +85,7 @@ __all__ = [
     "mean_life_interval_h",
     "new_uid",
     "now_utc",
+    "next_odds",
     "odds_for",
     "odds_words",
     "open_prints",

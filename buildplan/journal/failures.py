@@ -150,6 +150,28 @@ def start_mixture(model: FailureModel, printer: str) -> Mixture:
     return Mixture(weight=model.start_weight, first=a + failed, second=b + held)
 
 
+def next_odds(
+    model: FailureModel, printer: str, feedstock: str, *, recovery_h: float = 0.25
+) -> FailureOdds:
+    """The odds of odds_for alone: their spread takes a hundred times as long.
+
+    Args:
+        model: From fit_failures.
+        printer: As the log names it.
+        feedstock: Likewise.
+        recovery_h: Hours until a failure is noticed and cleared; the log does not tell.
+    """
+    hazard, start = hazard_mixture(model, printer, feedstock), start_mixture(model, printer)
+    own = [t for t in model.tallies if t.printer == printer]
+    lost = math.fsum(t.start_hours_h for t in own) + START_LOSS_PRIOR_H * START_LOSS_WEIGHT
+    return FailureOdds(
+        hazard_frac_h=float(hazard.weight @ (hazard.first / hazard.second)),
+        start_fail_frac=float(start.weight @ (start.first / (start.first + start.second))),
+        start_loss_h=lost / (sum(t.starts_failed for t in own) + START_LOSS_WEIGHT),
+        recovery_h=recovery_h,
+    )
+
+
 def odds_for(
     model: FailureModel, printer: str, feedstock: str, *, recovery_h: float = 0.25
 ) -> LearnedOdds:
@@ -164,15 +186,9 @@ def odds_for(
     hazard, start = hazard_mixture(model, printer, feedstock), start_mixture(model, printer)
     own = [t for t in model.tallies if t.printer == printer]
     pair = [t for t in own if t.feedstock == feedstock]
-    lost = math.fsum(t.start_hours_h for t in own) + START_LOSS_PRIOR_H * START_LOSS_WEIGHT
     tries = sum(t.prints for t in own)
     return LearnedOdds(
-        odds=FailureOdds(
-            hazard_frac_h=float(hazard.weight @ (hazard.first / hazard.second)),
-            start_fail_frac=float(start.weight @ (start.first / (start.first + start.second))),
-            start_loss_h=lost / (sum(t.starts_failed for t in own) + START_LOSS_WEIGHT),
-            recovery_h=recovery_h,
-        ),
+        odds=next_odds(model, printer, feedstock, recovery_h=recovery_h),
         hazard_spread_frac_h=Spread(
             low=hazard_quantile(hazard, 0.1),
             likely=hazard_quantile(hazard, 0.5),

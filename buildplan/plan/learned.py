@@ -17,7 +17,7 @@ from buildplan.journal import (
     fit_failures,
     learn,
     learned_estimate,
-    odds_for,
+    next_odds,
     read_csv,
     read_log,
     tally_log,
@@ -135,7 +135,7 @@ def odds_from(experience: Experience | None, printer: str, feedstock: str) -> Fa
     """How the next print fails by the log; None where there is none."""
     if experience is None:
         return None
-    return odds_for(experience.failures, printer, feedstock).odds
+    return next_odds(experience.failures, printer, feedstock)
 
 
 def basis_of(experience: Experience | None, estimate: PrintEstimate, printer: str) -> str:

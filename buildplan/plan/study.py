@@ -116,7 +116,11 @@ def study_parts(
     if not 1 <= ways <= MOST_WAYS:
         raise InputError(f"study: ways is {ways}; allowed: 1 to {MOST_WAYS}")
     used = prices if prices is not None else Prices()
-    turned = _run(partial(_ways_of, printers=printers, ways=ways), items, workers, None)
+    turned = (
+        [(AS_IT_IS,)] * len(items)
+        if ways == 1
+        else _run(partial(_ways_of, printers=printers, ways=ways), items, workers, None)
+    )
     jobs = [
         _Job(item=item, way=way, matrix=matrix, recipe=recipe)
         for item, found in zip(items, turned, strict=True)
@@ -223,8 +227,6 @@ def _run(
 
 def _ways_of(item: StudyPart, *, printers: Sequence[Printer], ways: int) -> tuple[Matrix, ...]:
     """As the part is given, then the best other ways up on the first printer that runs it."""
-    if ways == 1:
-        return (AS_IT_IS,)
     trio = next(
         (
             (printer, feedstock, recipe)

@@ -1,6 +1,8 @@
 """When threads, processes and a cluster pay for a study of many combinations."""
 
 import time
+from itertools import count as count_from
+from statistics import median
 
 import pytest
 from gap_solids import as_part
@@ -13,6 +15,8 @@ from buildplan.process.cache import clear_caches
 
 pytestmark = pytest.mark.slow
 JOBS = (1, 4, 16)
+ROUNDS = 3
+BACKENDS = ("threading", "loky", "dask")
 
 
 def items(count, run):
@@ -28,16 +32,16 @@ def items(count, run):
     ]
 
 
-def timed(call):
+def timed(asked, printers, **how):
     clear_caches()
     begun = time.perf_counter()
-    call()
+    study_parts(asked, printers, **how)
     return time.perf_counter() - begun
 
 
 @pytest.mark.filterwarnings("ignore")  # the cluster's own sockets and threads, not ours
 def test_when_each_backend_pays(capsys):
-    """Ratios to one loop in one run; pools are warm. Recorded, since shared machines are noisy."""
+    """Ratios to one loop, in turn in one run, kernels and pools warm; one job runs as a loop."""
     from distributed import Client, LocalCluster
 
     printers = [bp.printer("large_moving_bed")]
@@ -48,22 +52,24 @@ def test_when_each_backend_pays(capsys):
         ) as cluster,
         Client(cluster),
     ):
+        few, fresh = items(2, 0), count_from(1)
+        serial = study_parts(few, printers, workers=1)
+        for backend in BACKENDS:  # also warms the loop and every pool
+            with parallel_config(backend=backend, n_jobs=2):
+                assert repr(study_parts(few, printers)) == repr(serial)
         for count in JOBS:
-            asked = items(count, 0)
-            loop = timed(lambda asked=asked: study_parts(asked, printers, workers=1))
-            few = items(2, 9)
-            serial = study_parts(few, printers, workers=1)
-            found = {}
-            for run, backend in enumerate(("threading", "loky", "dask"), start=1):
-                asked = items(count, run)
-                with parallel_config(backend=backend, n_jobs=2):
-                    assert repr(study_parts(few, printers)) == repr(serial)
-                    found[backend] = timed(lambda asked=asked: study_parts(asked, printers))
-            rows.append((count, {name: loop / seconds for name, seconds in found.items()}))
+            loop, found = [], {name: [] for name in BACKENDS}
+            for _ in range(ROUNDS):
+                loop.append(timed(items(count, next(fresh)), printers, workers=1))
+                for backend, seconds in found.items():
+                    with parallel_config(backend=backend, n_jobs=2):
+                        seconds.append(timed(items(count, next(fresh)), printers))
+            ratios = {name: median(loop) / median(seconds) for name, seconds in found.items()}
+            rows.append((count, ratios))
     with capsys.disabled():
         print("\njobs  threads  processes  cluster   (times faster than one loop)")  # noqa: T201
         for count, ratios in rows:
-            cells = "  ".join(f"{ratios[name]:7.2f}" for name in ("threading", "loky", "dask"))
+            cells = "  ".join(f"{ratios[name]:7.2f}" for name in BACKENDS)
             print(f"{count:4d}  {cells}")  # noqa: T201
     most = rows[-1][1]
     assert max(most.values()) > 1.0

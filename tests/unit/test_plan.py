@@ -9,7 +9,7 @@ import pytest
 import buildplan as bp
 from buildplan.demo import lay_out
 from buildplan.device.chain.shape import DeviceTables
-from buildplan.plan import chosen_option
+from buildplan.plan import chosen_option, study_build
 from buildplan.report import as_json
 from buildplan.report.as_json import values
 
@@ -79,6 +79,8 @@ def test_the_same_call_runs_on_a_cluster_with_identical_numbers(build, plan):
         parallel_config(backend="dask"),
     ):
         assert text(bp.make_plan(build)) == text(plan)
+        two = ["push_rod", "servo_arm"]
+        assert repr(study_build(build, parts=two)) == repr(study_build(build, parts=two, workers=1))
 
 
 def test_progress_counts_every_part(build):

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from buildplan.decide.calendar.model import Job, Posterior, Step
-from buildplan.journal.failures import draw_odds, odds_for
+from buildplan.journal.failures import draw_odds, next_odds
 from buildplan.journal.learn import factor_for
 
 Draws = NDArray[np.float64]
@@ -70,7 +70,7 @@ def learned_rates(
     """
     own = key_of(f"{printer}\n{feedstock}") * 2**32 + seed
     hazard, start = draw_odds(posterior.failures, printer, feedstock, draws, own)
-    odds = odds_for(posterior.failures, printer, feedstock).odds
+    odds = next_odds(posterior.failures, printer, feedstock)
     factor = factor_for(posterior.time, printer, feedstock)
     noise2 = min(posterior.time.rate / posterior.time.shape, factor.log_scale**2)
     generator = np.random.default_rng([own, 0x73])

@@ -5,7 +5,7 @@ which the last print and the work behind it are done, with usual hours and no fa
 Source: Lourenco, Martin, Stutzle (2003), Iterated local search, in Handbook of Metaheuristics.
 """
 
-import math
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +14,7 @@ from buildplan.decide.calendar.batch import first_start_h
 from buildplan.decide.calendar.model import Job, Step
 from buildplan.decide.calendar.network import check_network, tails_h
 from buildplan.decide.calendar.windows import Windows
+from buildplan.kernels.dealing import deal_orders
 
 Orders = NDArray[np.int64]
 Hours = NDArray[np.float64]
@@ -47,19 +48,20 @@ def schedule(
     if len(jobs) < 2:
         return tuple(range(len(jobs)))
     chance = np.random.default_rng([seed, 0x75])
-    tail = np.array([tails_h(jobs, steps)[job.name] for job in jobs])
+    task, moves = _task_of(jobs, steps, windows, printers), _moves(len(jobs))
+    tail = task.tail_h
     length = np.array([job.set_up_h + job.print_h + job.removal_h for job in jobs])
     starts = [np.argsort(-(length + tail), kind="stable"), np.argsort(-tail, kind="stable")]
     starts += [chance.permutation(len(jobs)) for _ in range(STARTS - 2)]
-    best, least = _descend(starts[0], jobs, windows, printers, tail)
+    best, least = _descend(starts[0], moves, task)
     for start in starts[1:]:
-        found, score = _descend(start, jobs, windows, printers, tail)
+        found, score = _descend(start, moves, task)
         if score < least:
             best, least = found, score
     here, here_score = best, least
     for _ in range(KICKS if len(jobs) > 3 else 0):
         start = _kicked(here, chance)
-        found, score = _descend(start, jobs, windows, printers, tail)
+        found, score = _descend(start, moves, task)
         if score <= here_score:
             here, here_score = found, score
         if score < least:
@@ -75,49 +77,64 @@ def last_hours_h(
     printers: tuple[str, ...],
 ) -> Hours:
     """Hour at which the last print and the work behind it are done: (m,) of (m, jobs) orders."""
-    tail = np.array([tails_h(jobs, steps)[job.name] for job in jobs])
-    return np.asarray(_ends_h(orders, jobs, windows, printers, tail).max(axis=1))
+    task = _task_of(jobs, steps, windows, printers)
+    return np.asarray(_ends_h(orders, task).max(axis=1))
 
 
-def _ends_h(
-    orders: Orders,
-    jobs: tuple[Job, ...],
-    windows: Windows,
-    printers: tuple[str, ...],
-    tail: Hours,
-) -> Hours:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Task:
+    """What stays the same over all orders, as the kernel takes it.
+
+    Attributes:
+        may: (jobs, printers) whether a print may run there.
+        hours: (jobs, 6), as in deal_orders.
+        tail_h: (jobs,) work behind each print.
+        spans: (w, 2) attended windows.
+    """
+
+    windows: Windows
+    may: NDArray[np.bool_]
+    hours: Hours
+    tail_h: Hours
+    spans: Hours
+    same_need: bool
+    same_removal: bool
+
+
+def _task_of(
+    jobs: tuple[Job, ...], steps: tuple[Step, ...], windows: Windows, printers: tuple[str, ...]
+) -> _Task:
+    tails = tails_h(jobs, steps)
+    hours = np.array(
+        [
+            (
+                first_start_h(job, windows),
+                job.set_up_h + (job.print_h + job.removal_h if job.attended_only else 0.0),
+                job.set_up_h,
+                job.print_h,
+                job.removal_h,
+                job.wash_h + job.cure_h,
+            )
+            for job in jobs
+        ]
+    )
+    return _Task(
+        windows=windows,
+        may=np.array([[name in job.printers for name in printers] for job in jobs]),
+        hours=hours,
+        tail_h=np.array([tails[job.name] for job in jobs]),
+        spans=np.column_stack((windows.start_h, windows.end_h)),
+        same_need=len(np.unique(hours[:, 1])) == 1,
+        same_removal=len(np.unique(hours[:, 4])) == 1,
+    )
+
+
+def _ends_h(orders: Orders, task: _Task) -> Hours:
     """When each place of each order is done with what hangs behind it: (m, jobs)."""
-    rows = np.arange(len(orders))
-    may = np.array([[name in job.printers for name in printers] for job in jobs])
-    begin = np.array([first_start_h(job, windows) for job in jobs])
-    set_up = np.array([job.set_up_h for job in jobs])
-    print_h = np.array([job.print_h for job in jobs])
-    removal = np.array([job.removal_h for job in jobs])
-    rest = np.array([job.wash_h + job.cure_h for job in jobs])
-    alone = np.array([job.attended_only for job in jobs])
-    need = set_up + np.where(alone, print_h + removal, 0.0)
-    free = np.zeros((len(orders), len(printers)))
-    done = np.empty(orders.shape)
-    for place in range(orders.shape[1]):
-        job = orders[:, place]
-        open_h = np.where(may[job], np.maximum(free, begin[job][:, None]), math.inf)
-        chosen = np.argmin(open_h, axis=1)
-        start = _fit_kinds(windows, open_h[rows, chosen], need, job)
-        end = start + set_up[job] + print_h[job]
-        off = _fit_kinds(windows, end, removal, job) + removal[job]
-        free[rows, chosen] = off
-        done[:, place] = off + rest[job]
-    flat = orders.ravel()
-    ends: Hours = windows.work(done.ravel(), tail[flat]).reshape(done.shape)
+    done = deal_orders(orders, task.may, task.hours, task.spans, task.same_need, task.same_removal)
+    tails = task.tail_h[orders.ravel()]
+    ends: Hours = task.windows.work(done.ravel(), tails).reshape(done.shape)
     return ends
-
-
-def _fit_kinds(windows: Windows, times: Hours, need: Hours, job: Orders) -> Hours:
-    """Fit with one search for each length that occurs, or a walk where there are many."""
-    lengths = np.unique(need)
-    if len(lengths) == 1:
-        return windows.fit(times, float(lengths[0]))
-    return windows.fit(times, need[job])
 
 
 def _score(ends: Hours) -> Hours:
@@ -125,19 +142,12 @@ def _score(ends: Hours) -> Hours:
     return np.asarray(late.max(axis=1) + SUM_WEIGHT * late.sum(axis=1))
 
 
-def _descend(
-    order: Orders,
-    jobs: tuple[Job, ...],
-    windows: Windows,
-    printers: tuple[str, ...],
-    tail: Hours,
-) -> tuple[Orders, float]:
+def _descend(order: Orders, moves: Orders, task: _Task) -> tuple[Orders, float]:
     """Take the best swap or move until none is better."""
-    moves = _moves(len(jobs))
-    score = float(_score(_ends_h(order[None], jobs, windows, printers, tail))[0])
+    score = float(_score(_ends_h(order[None], task))[0])
     while True:
         near = order[moves]
-        scores = _score(_ends_h(near, jobs, windows, printers, tail))
+        scores = _score(_ends_h(near, task))
         best = int(np.argmin(scores))
         if scores[best] >= score - 1e-9:
             return order, score

@@ -12,6 +12,7 @@ from buildplan.journal import (
     draw_odds,
     fail_frac,
     fit_failures,
+    next_odds,
     odds_for,
     odds_words,
     tally_log,
@@ -71,6 +72,8 @@ def test_the_odds_fit_the_restart_formulas():
     assert isinstance(found.odds, FailureOdds)
     assert found.odds.start_loss_h == pytest.approx((0.25 + 2 * 0.5) / 3)
     assert expected_time_h(20.0, found.odds) > 20.0
+    short = next_odds(fit_failures(tally_log(ended(done(9.0), failed(0.25)))), *HERE)
+    assert short == found.odds
 
 
 def test_the_assumption_before_any_print_is_wide_and_says_so():
