@@ -110,6 +110,7 @@ def test_jupyterlab_starts_on_this_computer_only_and_stops_with_ctrl_c(tmp_path)
         stderr=subprocess.PIPE,
         text=True,
         start_new_session=True,
+        preexec_fn=_heed_ctrl_c,
     )
     try:
         at = f"http://127.0.0.1:{port}/api"
@@ -128,6 +129,11 @@ def test_jupyterlab_starts_on_this_computer_only_and_stops_with_ctrl_c(tmp_path)
     assert said.strip().endswith("JupyterLab has stopped.")
     assert "Traceback" not in complained
     assert (tmp_path / "mine" / FOLDER / FIRST).is_file()
+
+
+def _heed_ctrl_c():
+    """A shell's background jobs ignore Ctrl+C, and hand that down to their children."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
 
 
 def _answer(address, command):
