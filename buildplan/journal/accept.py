@@ -153,14 +153,24 @@ def _size_cause(name: str, off_mm: float, both: bool) -> str:
 def _made(
     what: str, found: float, promised: tuple[float, float, float], unit: str, cause: str
 ) -> Accepted:
+    digits = 1 if unit in ("h", "mm") or promised[0] < FEW_G else 0
+    said = f"{what} {found:.{digits}f} {unit}, promised"
+    return accepted_as(what, found, promised, f"{said} {_range(promised, digits)}", cause)
+
+
+def accepted_as(
+    what: str, found: float, promised: tuple[float, float, float], said: str, cause: str
+) -> Accepted:
+    """A measurement against what was expected, with its likely cause where it is off.
+
+    Args:
+        what: What was measured.
+        found: What came out.
+        promised: Expected, low and high.
+        said: All of that in words.
+        cause: Likely cause; empty where it lies within the range.
+    """
     expected, low, high = promised
-    digits = 1 if unit in ("h", "mm") or expected < FEW_G else 0
-    text = (
-        f"{what} {found:.{digits}f} {unit}, promised {expected:.{digits}f} "
-        f"({low:.{digits}f} to {high:.{digits}f})"
-    )
-    if cause:
-        text += f": {cause} ({CAUSE_SOURCE})"
     return Accepted(
         what=what,
         found=found,
@@ -169,5 +179,10 @@ def _made(
         high=high,
         verdict="look" if cause else "within",
         cause=cause,
-        text=text,
+        text=f"{said}: {cause} ({CAUSE_SOURCE})" if cause else said,
     )
+
+
+def _range(promised: tuple[float, float, float], digits: int) -> str:
+    expected, low, high = promised
+    return f"{expected:.{digits}f} ({low:.{digits}f} to {high:.{digits}f})"

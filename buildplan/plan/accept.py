@@ -4,7 +4,7 @@ from collections.abc import Mapping
 
 from buildplan.device.chain.model import DeviceStudy
 from buildplan.errors import InputError
-from buildplan.journal.accept import CAUSE_SOURCE, Accepted
+from buildplan.journal.accept import Accepted, accepted_as
 from buildplan.tables.wording import not_known
 
 AMPS_FRAC = 0.2
@@ -100,19 +100,8 @@ def _told(
     cause: str,
 ) -> Accepted:
     expected, low, high = promised
-    text = (
+    said = (
         f"{what}: {found:.{digits}f} {unit}, computed {expected:.{digits}f} "
         f"({low:.{digits}f} to {high:.{digits}f})"
     )
-    if cause:
-        text += f": {cause} ({CAUSE_SOURCE})"
-    return Accepted(
-        what=what,
-        found=found,
-        expected=expected,
-        low=low,
-        high=high,
-        verdict="look" if cause else "within",
-        cause=cause,
-        text=text,
-    )
+    return accepted_as(what, found, promised, said, cause)
